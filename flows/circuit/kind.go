@@ -16,4 +16,11 @@ const (
 	KindDoor     Kind = "door switch"
 	KindFuse     Kind = "fuse"
 	KindTerminal Kind = "terminal block"
+	KindGround   Kind = "ground stud" // a screw in the frame; its one element is a bond to Chassis
 )
+
+// Kinds returns every kind, in the order above.
+func Kinds() []Kind {
+	return []Kind{KindElement, KindLamp, KindMotor, KindContact, KindRelay, KindSwitch, KindStat,
+		KindLimit, KindDoor, KindFuse, KindTerminal, KindGround}
+}

@@ -111,7 +111,7 @@ type Feed struct {
 // Cover hides parts until it is off.
 type Cover struct {
 	Name    string
-	Off, On quantity.Minutes
+	Off, On quantity.Minutes // zero if the file does not say
 	Hides   []PartID
 }
 
@@ -121,6 +121,7 @@ type Part struct {
 	Kind  Kind
 	At    string // where it sits
 	Looks string // what it looks like
+	Note  string // a remark for whoever works on it
 	Cover int    // index in Unit.Covers, None if in reach without
 	Terms []TermID
 	Elems []Elem
@@ -146,7 +147,7 @@ const (
 // Elem is one two-terminal piece of physics inside a part.
 type Elem struct {
 	Name   string // "coil", "pole 1"; empty if the part has only one
-	A, B   TermID
+	A, B   TermID // B is None for a bond to the frame: Node(None) is Chassis
 	Role   Role
 	Ohms   Spread // dead, cold, of a sound one; of a contact: closed
 	Lively complex128
