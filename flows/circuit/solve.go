@@ -1,0 +1,163 @@
+package circuit
+
+import (
+	"math"
+
+	"halfsplit/flows/quantity"
+)
+
+// Solved is the de-energised circuit in one state, ready to be read between any two
+// nodes. It is immutable and may be shared between goroutines.
+type Solved struct {
+	net  *Network
+	mul  []float64 // multipliers of the elimination, by slot
+	root []float64 // 1/√pivot, by position
+	g    []float64 // siemens of every edge, as factored
+	leak []float64 // siemens to the frame by node, without the edges to it
+	by   []Placed  // the faults it was solved under
+}
+
+// Dead solves the sound circuit in state s with every source dead. Contactors and
+// relays stand at rest unless State.At holds them in. A source that is switched on is
+// joined through its isolator but gives no voltage.
+func (n *Network) Dead(s State) *Solved {
+	v, _ := n.DeadUnder(s, nil, nil) // without faults there is nothing to refuse
+	return v
+}
+
+// DeadUnder solves the circuit in state s under faults and with the values of one
+// specimen (nil: nominal). It is right for any number of faults in any place. The
+// error is a *FaultError.
+func (n *Network) DeadUnder(s State, f []Placed, act *Actual) (*Solved, error) {
+	v := &Solved{net: n, g: n.conductances(s, act), leak: make([]float64, n.nodes), by: f}
+	for i := range v.leak {
+		v.leak[i] = n.leak
+		if act != nil && i < len(act.Leak) {
+			v.leak[i] += math.Max(act.Leak[i], 0)
+		}
+	}
+	if err := n.apply(f, act, v.g, v.leak); err != nil {
+		return nil, err
+	}
+	o := n.sym
+	buf := make([]float64, len(o.rows)+2*n.nodes)
+	v.mul, buf = buf[:len(o.rows)], buf[len(o.rows):]
+	leak := buf[:n.nodes]
+	v.root = buf[n.nodes:]
+	for node, k := range o.at {
+		leak[k] = v.leak[node]
+	}
+	for i := range n.edges {
+		if slot := n.edges[i].slot; slot < 0 {
+			leak[-1-slot] += v.g[i]
+		} else {
+			v.mul[slot] += v.g[i]
+		}
+	}
+	o.factor(v.mul, leak, v.root)
+	return v, nil
+}
+
+// Ohms solves the circuit in state s under faults and reads it between a and b. It is
+// +Inf above OLAbove. The error is a *FaultError.
+func (n *Network) Ohms(s State, f []Placed, a, b Node) (quantity.Ohms, error) {
+	v, err := n.DeadUnder(s, f, nil)
+	if err != nil {
+		return 0, err
+	}
+	r := v.Ohms(a, b)
+	if r > OLAbove {
+		r = quantity.Ohms(math.Inf(1))
+	}
+	return r, nil
+}
+
+// Ohms is the resistance between two nodes, either of which may be Chassis: +Inf above
+// Ceiling, exact to about 1e-13 below.
+func (v *Solved) Ohms(a, b Node) quantity.Ohms { return v.Half(a, b).Ohms() }
+
+// Half is half a column of the inverse: two of them give the reading that one causes
+// at the other. Halves of one Solved go together, those of two must not be mixed. The
+// zero Half is that of a node with itself.
+type Half struct {
+	at []int32 // positions, ascending
+	y  []float64
+	yy float64 // y·y
+}
+
+// Half returns the half-column between a and b.
+func (v *Solved) Half(a, b Node) Half { return v.half(a, 1, b, -1) }
+
+// HalfOf returns the half-column of the point or pair of points at which a change acts.
+func (v *Solved) HalfOf(c Change) Half { return v.half(c.A, c.WA, c.B, c.WB) }
+
+func (v *Solved) half(a Node, wa float64, b Node, wb float64) Half {
+	o := v.net.sym
+	p, q := int32(-1), int32(-1)
+	if a != Chassis && wa != 0 {
+		p = o.at[a]
+	}
+	if b != Chassis && wb != 0 {
+		q = o.at[b]
+	}
+	if p == q && wa+wb == 0 {
+		return Half{}
+	}
+	at := o.path(p, q)
+	var small [256]float64
+	w := small[:]
+	if o.n > len(small) {
+		w = make([]float64, o.n)
+	}
+	if p >= 0 {
+		w[p] += wa
+	}
+	if q >= 0 {
+		w[q] += wb
+	}
+	h := Half{at: at, y: make([]float64, len(at))}
+	for i, k := range at {
+		yk := w[k]
+		if yk == 0 {
+			continue
+		}
+		lo, hi := o.ptr[k], o.ptr[k+1]
+		mul := v.mul[lo:hi]
+		for j, r := range o.rows[lo:hi] {
+			w[r] += mul[j] * yk
+		}
+		yk *= v.root[k]
+		h.y[i] = yk
+		h.yy += yk * yk
+	}
+	return h
+}
+
+// Ohms is the resistance between the two nodes of the half-column, +Inf above Ceiling.
+func (h Half) Ohms() quantity.Ohms { return ceiling(h.yy) }
+
+func ceiling(r float64) quantity.Ohms {
+	if r > float64(Ceiling) {
+		return quantity.Ohms(math.Inf(1))
+	}
+	return quantity.Ohms(r)
+}
+
+// Dot is x'Zy, in ohms: the volts that one ampere through the pair of y puts across
+// the pair of x, and the other way round.
+func Dot(x, y Half) float64 {
+	var sum float64
+	for i, j := 0, 0; i < len(x.at) && j < len(y.at); {
+		switch a, b := x.at[i], y.at[j]; {
+		case a == b:
+			sum += x.y[i] * y.y[j]
+			i++
+			j++
+		case a < b:
+			i++
+		default:
+			j++
+		}
+	}
+	return sum
+}
