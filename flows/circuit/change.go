@@ -3,6 +3,7 @@ package circuit
 import (
 	"cmp"
 	"math"
+	"math/cmplx"
 	"slices"
 
 	"halfsplit/flows/quantity"
@@ -33,9 +34,12 @@ func (n *Network) Change(s State, f Placed) (c Change, ok bool) {
 	if err != nil {
 		return Change{}, false
 	}
-	size := math.Max(float64(f.Ohms), leastOhms)
+	size := least(float64(f.Ohms))
 	if e < 0 { // a shunt at one node
-		return Change{A: node, B: Chassis, WA: 1, Inv: size}, !math.IsInf(size, 1)
+		if math.IsInf(size, 1) {
+			return idle, false
+		}
+		return Change{A: node, B: Chassis, WA: 1, Inv: size}, true
 	}
 	ed := &n.edges[e]
 	c = Change{A: ed.a, B: ed.b, WA: 1, WB: -1}
@@ -58,7 +62,7 @@ func (n *Network) Change(s State, f Placed) (c Change, ok bool) {
 		}
 		return c, true
 	}
-	is := altered(f, was, sound)
+	is := real(altered(f, complex(was, 0), complex(sound, 0)))
 	switch {
 	case is == was:
 		return idle, false
@@ -96,137 +100,179 @@ func (n *Network) place(f Placed) (e int, node Node, err error) {
 		return -1, Chassis, bad
 	}
 	part := &u.Parts[f.Part]
-	if f.Mode == EarthedTerm { // Elem is the index in Part.Terms
-		if f.Elem >= len(part.Terms) {
-			return -1, Chassis, bad
-		}
-		return -1, n.Term(part.Terms[f.Elem]), nil
-	}
 	if f.Elem >= len(part.Elems) || n.elems[f.Part][f.Elem] < 0 {
 		return -1, Chassis, bad
 	}
-	contact := part.Elems[f.Elem].Role == Contact
+	el := &part.Elems[f.Elem]
+	contact := el.Role == Contact
 	switch f.Mode {
+	case EarthedTerm:
+		node := Node(el.A)
+		if f.At >= 0.5 {
+			node = Node(el.B)
+		}
+		if node == Chassis {
+			return -1, Chassis, bad
+		}
+		return -1, node, nil
 	case Welded, NeverCloses:
 		if !contact {
 			return -1, Chassis, bad
 		}
-	case Earthed, OpenCircuit, ShortedTurns, ShortCircuit:
+	case Earthed:
+		if el.B == None {
+			return -1, Chassis, bad
+		}
+	case OpenCircuit, ShortedTurns, ShortCircuit:
 	default:
 		return -1, Chassis, bad
 	}
 	return n.elems[f.Part][f.Elem], Chassis, nil
 }
 
-// altered is the resistance of an edge under a fault other than an earth, given what
-// it was in this state (+Inf: open) and what it is when sound and closed.
-func altered(f Placed, was, sound float64) float64 {
-	if math.IsInf(was, 1) && f.Mode != ShortCircuit && f.Mode != Welded {
+// altered is the impedance of an edge under a fault other than an earth, given what it
+// was in this state (infinite: open) and what it is when sound and closed.
+func altered(f Placed, was, sound complex128) complex128 {
+	if cmplx.IsInf(was) && f.Mode != ShortCircuit && f.Mode != Welded {
 		return was
 	}
 	switch f.Mode {
 	case OpenCircuit, NeverCloses, Broken:
-		return math.Inf(1)
+		return cmplx.Inf()
 	case ShortedTurns:
-		return math.Max(was*math.Min(float64(f.Ohms), 1), leastOhms)
+		share := math.Max(math.Min(float64(f.Ohms), 1), leastOhms/cmplx.Abs(was))
+		return complex(share*real(was), share*imag(was))
 	case ShortCircuit:
-		return math.Max(float64(f.Ohms), leastOhms)
+		return complex(least(float64(f.Ohms)), 0)
 	case Welded:
-		if !math.IsInf(was, 1) {
+		if !cmplx.IsInf(was) {
 			return was
 		}
 		if f.Ohms == 0 {
 			return sound
 		}
-		return math.Max(float64(f.Ohms), leastOhms)
+		return complex(least(float64(f.Ohms)), 0)
 	case HighOhms:
-		return was + float64(f.Ohms)
+		if math.IsInf(float64(f.Ohms), 1) {
+			return cmplx.Inf()
+		}
+		return was + complex(float64(f.Ohms), 0)
 	}
 	return was
 }
 
+func least(r float64) float64  { return math.Max(r, leastOhms) }
 func within(x float64) float64 { return math.Min(math.Max(x, 0), 1) }
 
-// apply puts faults into the conductances of the edges and the leaks of the nodes.
-// Earths on elements go last, several on one element together. An element that is
-// burnt through and earthed is broken on the far side of its first earth, as seen from
-// terminal A.
-func (n *Network) apply(faults []Placed, act *Actual, g, leak []float64) error {
-	var earths []Placed
+// patch is what faults make of one edge: its impedance, infinite if open, and the
+// siemens from its ends to the frame.
+type patch struct {
+	edge     int
+	z        complex128
+	atA, atB complex128
+}
+
+// shunt is siemens from a node to the frame.
+type shunt struct {
+	node Node
+	g    float64
+}
+
+// patches puts faults into the network: what they make of the edges, given the present
+// and the sound impedance of each, and what they connect to the frame. Earths on
+// elements go last, several on one element together. An element that is burnt through
+// and earthed is broken on the far side of its first earth, as seen from terminal A.
+func (n *Network) patches(faults []Placed, now, sound func(edge int) complex128) ([]patch, []shunt, error) {
+	var out []patch
+	var leaks []shunt
+	of := func(e int) *patch {
+		for i := range out {
+			if out[i].edge == e {
+				return &out[i]
+			}
+		}
+		out = append(out, patch{edge: e, z: now(e)})
+		return &out[len(out)-1]
+	}
+	earths := 0
 	for _, f := range faults {
 		e, node, err := n.place(f)
 		switch {
 		case err != nil:
-			return err
+			return nil, nil, err
 		case f.Mode == Earthed:
-			earths = append(earths, f)
+			earths++
 		case e < 0:
-			leak[node] += 1 / math.Max(float64(f.Ohms), leastOhms)
+			leaks = append(leaks, shunt{node, 1 / least(float64(f.Ohms))})
 		default:
-			g[e] = 1 / altered(f, 1/g[e], n.ohms(&n.edges[e], act))
+			p := of(e)
+			p.z = altered(f, p.z, sound(e))
 		}
 	}
-	for i, f := range earths {
-		same := func(o Placed) bool { return o.Part == f.Part && o.Elem == f.Elem }
-		if slices.IndexFunc(earths, same) < i {
+	if earths == 0 {
+		return out, leaks, nil
+	}
+	for i, f := range faults {
+		same := func(o Placed) bool { return o.Mode == Earthed && o.Part == f.Part && o.Elem == f.Elem }
+		if f.Mode != Earthed || slices.IndexFunc(faults, same) < i {
 			continue // done with the first of them
 		}
 		var taps []tap
-		for _, o := range earths[i:] {
+		for _, o := range faults[i:] {
 			if same(o) {
-				taps = append(taps, tap{at: within(o.At), g: 1 / math.Max(float64(o.Ohms), leastOhms)})
+				taps = append(taps, tap{at: within(o.At), g: 1 / least(float64(o.Ohms))})
 			}
 		}
+		slices.SortStableFunc(taps, func(x, y tap) int { return cmp.Compare(x.at, y.at) })
 		e := n.elems[f.Part][f.Elem]
-		ed := &n.edges[e]
-		r := 1 / g[e]
-		var atA, atB float64
-		if !math.IsInf(r, 1) {
-			g[e], atA, atB = ladder(r, taps)
-		} else if n.unit.Parts[f.Part].Elems[f.Elem].Role == Contact {
+		p := of(e)
+		switch {
+		case !cmplx.IsInf(p.z):
+			var ab complex128
+			ab, p.atA, p.atB = ladder(p.z, taps)
+			p.z = 1 / ab
+		case n.unit.Parts[f.Part].Elems[f.Elem].Role == Contact:
 			for _, t := range taps {
 				if math.Round(t.at) == 0 {
-					atA += t.g
+					p.atA += complex(t.g, 0)
 				} else {
-					atB += t.g
+					p.atB += complex(t.g, 0)
 				}
 			}
-		} else {
-			first := earliest(taps)
-			atA = 1 / (1/first.g + first.at*n.ohms(ed, act))
+		default:
+			p.atA = 1 / (complex(1/taps[0].g, 0) + complex(taps[0].at, 0)*sound(e))
 		}
-		leak[ed.a] += atA
-		leak[ed.b] += atB
 	}
-	return nil
+	return out, leaks, nil
 }
 
 // tap is an earth on an element: how far from terminal A, and its siemens.
 type tap struct{ at, g float64 }
 
-func earliest(taps []tap) tap {
-	return slices.MinFunc(taps, func(x, y tap) int { return cmp.Compare(x.at, y.at) })
-}
-
-// ladder returns the mesh that an element of r ohms with earths along it makes between
-// its ends and the frame: siemens from end to end, from A and from B to the frame. The
-// points along the element are eliminated in turn, as in order.factor.
-func ladder(r float64, taps []tap) (ab, atA, atB float64) {
-	slices.SortStableFunc(taps, func(x, y tap) int { return cmp.Compare(x.at, y.at) })
-	at := 0.0
+// ladder returns the mesh that an element of impedance z with earths along it, from A
+// on, makes between its ends and the frame: siemens from end to end, from A and from B
+// to the frame. The points along the element are eliminated in turn, as in
+// order.factor.
+func ladder(z complex128, taps []tap) (ab, atA, atB complex128) {
+	at, size := 0.0, cmplx.Abs(z)
+	// step is the admittance of a piece of the element, never infinite: two points may
+	// fall together.
+	step := func(share float64) complex128 {
+		return 1 / (complex(math.Max(share, 1e-12/size), 0) * z)
+	}
 	for i, t := range taps {
-		step := 1 / math.Max((t.at-at)*r, 1e-12) // never zero: two points may fall together
+		y := step(t.at - at)
 		at = t.at
 		if i == 0 {
-			ab, atB = step, t.g
+			ab, atB = y, complex(t.g, 0)
 			continue
 		}
-		sum := ab + atB + step
-		ab, atA, atB = ab*step/sum, atA+ab*atB/sum, step*atB/sum+t.g
+		sum := ab + atB + y
+		ab, atA, atB = ab*y/sum, atA+ab*atB/sum, y*atB/sum+complex(t.g, 0)
 	}
-	step := 1 / math.Max((1-at)*r, 1e-12)
-	sum := ab + atB + step
-	return ab * step / sum, atA + ab*atB/sum, step * atB / sum
+	y := step(1 - at)
+	sum := ab + atB + y
+	return ab * y / sum, atA + ab*atB/sum, y * atB / sum
 }
 
 // Limits of Under, in the terms used there.
@@ -268,8 +314,8 @@ func (v *Solved) Under(h Half, c Change, hc Half) (r quantity.Ohms, ok bool) {
 	// The branch is almost the only path between its ends. What is left over is at
 	// least what the leaks at both ends make of it, and at most what was computed and
 	// a margin for its error.
-	least := cut * cut / (cut + 2/v.net.leak)
-	if x*x <= 1e-9*h.yy*least {
+	floor := cut * cut / (cut + 2/v.net.leak)
+	if x*x <= 1e-9*h.yy*floor {
 		return h.Ohms(), true
 	}
 	if x*x > 2*float64(Ceiling)*(math.Max(left, 0)+noise*cut) {

@@ -192,7 +192,7 @@ func (n *Network) addSource(i int) {
 		e := blank
 		e.kind, e.a, e.b, e.leg = poleEdge, at[l], Node(f.Term), l
 		n.add(e)
-		if f.Leg == "PE" {
+		if f.Leg == "PE" && !n.onFrame(f.Term) {
 			e.kind, e.a, e.b = frameEdge, Node(f.Term), Chassis
 			n.add(e)
 		}
@@ -203,6 +203,91 @@ func (n *Network) addSource(i int) {
 		n.add(e)
 	}
 }
+
+// onFrame reports whether the file itself joins a terminal to the frame, by wires and
+// bonds to a part whose element ends on the frame.
+func (n *Network) onFrame(t TermID) bool {
+	for _, at := range n.flood([]Node{Node(t)}, func(e *edge) bool {
+		return e.kind == jointEdge || e.kind == elemEdge && n.elem(e).Role == Bond
+	}) {
+		for i := range n.edges {
+			if e := &n.edges[i]; e.kind == elemEdge && e.b == Chassis && e.a == at {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// flood lists, ascending, the nodes joined to some nodes by edges that pass; it does
+// not go through the frame.
+func (n *Network) flood(from []Node, passes func(*edge) bool) []Node {
+	next := make([][]int32, n.nodes)
+	for i := range n.edges {
+		if e := &n.edges[i]; e.b != Chassis && passes(e) {
+			next[e.a] = append(next[e.a], int32(e.b))
+			next[e.b] = append(next[e.b], int32(e.a))
+		}
+	}
+	seen := make([]bool, n.nodes)
+	var todo, out []Node
+	for _, v := range from {
+		if v >= 0 && int(v) < n.nodes && !seen[v] {
+			seen[v] = true
+			todo = append(todo, v)
+		}
+	}
+	for len(todo) > 0 {
+		v := todo[len(todo)-1]
+		todo = todo[:len(todo)-1]
+		out = append(out, v)
+		for _, w := range next[v] {
+			if !seen[w] {
+				seen[w] = true
+				todo = append(todo, Node(w))
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// Reach lists, ascending, the nodes joined to a node in state s through joints, closed
+// contacts and bonds only, itself among them: its net in this state. It stops at the
+// frame and at the supply. From Chassis it lists what is bonded to the frame.
+func (n *Network) Reach(s State, from Node) []Node {
+	return n.reach(s, from, func(e *edge) bool {
+		return e.kind == jointEdge || n.elem(e).Role != Resist || n.elemOhms(e.part, e.elem, nil) <= netOhms
+	})
+}
+
+// ReachThrough is Reach that goes on through resistances: everything that lies behind
+// the same open contacts and lifted ends.
+func (n *Network) ReachThrough(s State, from Node) []Node {
+	return n.reach(s, from, func(*edge) bool { return true })
+}
+
+// netOhms is the greatest resistance that still counts as a connection: closed
+// contacts and fuses are below it. Common practice, no source.
+const netOhms = 0.2
+
+func (n *Network) reach(s State, from Node, passes func(*edge) bool) []Node {
+	start := []Node{from}
+	if from == Chassis {
+		start = nil
+		for i := range n.edges {
+			if e := &n.edges[i]; e.b == Chassis && (e.kind == frameEdge || e.kind == elemEdge) && n.joined(s, e) {
+				start = append(start, e.a)
+			}
+		}
+	}
+	return n.flood(start, func(e *edge) bool {
+		return (e.kind == jointEdge || e.kind == elemEdge) && n.joined(s, e) && passes(e)
+	})
+}
+
+// elem is the element of an edge that is one.
+func (n *Network) elem(e *edge) *Elem { return &n.unit.Parts[e.part].Elems[e.elem] }
 
 // Unit returns the unit that the network was built from.
 func (n *Network) Unit() *Unit { return n.unit }

@@ -142,6 +142,8 @@ func (b *bench) faults() []Placed {
 			for _, x := range []float64{0, 0.03, 0.5, 1} {
 				add(Earthed, x, 0, 0.3, 12, 4700, 2e6)
 			}
+			add(EarthedTerm, 0, 0, 1, 5e4, 2e7)
+			add(EarthedTerm, 1, 0, 1, 5e4, 2e7)
 			if el.Role == Contact {
 				add(Welded, 0, 0, 0.4)
 				add(NeverCloses, 0, 0)
@@ -150,11 +152,6 @@ func (b *bench) faults() []Placed {
 			add(OpenCircuit, 0, 0)
 			add(ShortedTurns, 0, 0, 0.01, 0.6, 0.95)
 			add(ShortCircuit, 0, 0, 0.2, 900)
-		}
-		for i := range part.Terms {
-			for _, r := range []quantity.Ohms{0, 1, 5e4, 2e7} {
-				all = append(all, Placed{Fault: Fault{Mode: EarthedTerm, Part: PartID(p), Elem: i, Wire: None, End: None}, Ohms: r})
-			}
 		}
 	}
 	for w := range b.u.Wires {

@@ -14,7 +14,6 @@ type Solved struct {
 	root []float64 // 1/√pivot, by position
 	g    []float64 // siemens of every edge, as factored
 	leak []float64 // siemens to the frame by node, without the edges to it
-	by   []Placed  // the faults it was solved under
 }
 
 // Dead solves the sound circuit in state s with every source dead. Contactors and
@@ -29,15 +28,33 @@ func (n *Network) Dead(s State) *Solved {
 // specimen (nil: nominal). It is right for any number of faults in any place. The
 // error is a *FaultError.
 func (n *Network) DeadUnder(s State, f []Placed, act *Actual) (*Solved, error) {
-	v := &Solved{net: n, g: n.conductances(s, act), leak: make([]float64, n.nodes), by: f}
+	v := &Solved{net: n, g: n.conductances(s, act), leak: make([]float64, n.nodes)}
 	for i := range v.leak {
 		v.leak[i] = n.leak
 		if act != nil && i < len(act.Leak) {
 			v.leak[i] += math.Max(act.Leak[i], 0)
 		}
 	}
-	if err := n.apply(f, act, v.g, v.leak); err != nil {
-		return nil, err
+	if len(f) > 0 {
+		now := func(e int) complex128 { return complex(1/v.g[e], 0) }
+		sound := func(e int) complex128 { return complex(n.ohms(&n.edges[e], act), 0) }
+		edges, shunts, err := n.patches(f, now, sound)
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range edges {
+			v.g[p.edge] = 1 / real(p.z)
+			e := &n.edges[p.edge]
+			if p.atA != 0 {
+				v.leak[e.a] += real(p.atA)
+			}
+			if p.atB != 0 {
+				v.leak[e.b] += real(p.atB)
+			}
+		}
+		for _, sh := range shunts {
+			v.leak[sh.node] += sh.g
+		}
 	}
 	o := n.sym
 	buf := make([]float64, len(o.rows)+2*n.nodes)
