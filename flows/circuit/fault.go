@@ -191,6 +191,7 @@ var kindRates = []struct {
 	{KindMotor, Resist, false, Earthed, 7},
 	{KindMotor, Resist, false, OpenCircuit, 9},
 	{KindMotor, Resist, false, ShortedTurns, 4},
+	{KindMotor, Resist, false, ShortCircuit, 2}, // its capacitor
 	{KindContact, Resist, true, OpenCircuit, 2.5},
 	{KindContact, Resist, true, ShortCircuit, 1},
 	{KindContact, Resist, true, Earthed, 0.3},
