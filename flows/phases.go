@@ -6,10 +6,12 @@ import "halfsplit/flows/machine"
 const (
 	Intake       machine.State = "intake"        // which unit, what, when, what was tried and read
 	MakeSafe     machine.State = "make_safe"     // the card: ticks
+	LookOnly     machine.State = "look_only"     // below level dead: looks without covers
 	Prove        machine.State = "prove"         // the card: typed values
 	Isolate      machine.State = "isolate"       // readings that tell most
 	CheckNeutral machine.State = "check_neutral" // before the neutral is lifted
-	ProveHere    machine.State = "prove_here"    // a new compartment was opened
+	OpenHere     machine.State = "open_here"     // a cover of another compartment is to come off
+	ProveHere    machine.State = "prove_here"    // it is off: prove dead there
 	Confirm      machine.State = "confirm"       // direct test of the isolated part
 	Verdict      machine.State = "verdict"       // say it, ask whether it explains the complaint
 	Repair       machine.State = "repair"        // mended, or no part
@@ -20,6 +22,8 @@ const (
 	Verify       machine.State = "verify"        // held or tripped; does it do its work
 	LeaveSafe    machine.State = "leave_safe"    // make safe to leave, unit out of service
 	Stopped      machine.State = "stopped"       // leaves only by a person's decision
+	FalseAlarm   machine.State = "false_alarm"   // the tech said so once, and is asked again
+	StoppedGrave machine.State = "stopped_grave" // shock, fire or injury: only a senior clears it
 	AskDanger    machine.State = "ask_danger"    // a word that may only describe: now, or describing?
 	Paused       machine.State = "paused"
 	Done         machine.State = "done"        // closed

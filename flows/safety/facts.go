@@ -35,22 +35,52 @@ const (
 	LegsClear    // each leg and N to frame above 1 MΩ with the neutral lifted or plug out
 	Insulated    // 500 V insulation test passed, or not called for
 	AllLanded    // every lifted end back on, or capped, tied back and tagged where nothing is energised
-	CoversOn     //
+	CoversOn     // every cover back on
 	ToolsOff     // tools, jumpers, shorts and grounds off, counted
 	PeopleClear  // everyone told and clear
 	LockOff      // removed by its owner
 	LooksRight   // visual check
 	SiteDecides  // the qualified person on site decides to switch on
 	SeniorAgrees // a senior's yes on top, where one is asked for
+
+	Held       // switched on after the permit, and it held
+	EndsSafe   // to leave: every lifted end landed, or capped, tied back and tagged
+	SiteLocked // to leave: the site's own lock or tag is on
 )
+
+// All is every fact there is.
+const All = SiteLocked<<1 - 1
 
 // ProvedDead is everything that must hold before a hand or a probe goes into the unit.
 const ProvedDead = NobodyHurt | Qualified | KitReady | SourcesRead | KitchenTold |
 	UnitOff | Isolated | Locked | Released | TriedStart | CoverOpened |
 	KnownBefore | PairsDead | KnownAfter | Guarded
 
+// AtWork is what must hold while a person works inside the unit: proved dead, and
+// proved in the compartment opened last.
+const AtWork = ProvedDead | HereDead
+
+// ToCover is everything before the tester goes on: the first part of ProvedDead.
+const ToCover = NobodyHurt | Qualified | KitReady | SourcesRead | KitchenTold |
+	UnitOff | Isolated | Locked | Released | TriedStart | CoverOpened
+
+// Proof is what was proved by measuring. It holds for a place, a person and a time.
+const Proof = KnownBefore | PairsDead | KnownAfter | Guarded | NeutralDead | HereDead
+
+// Dead is everything that keeps the unit dead, and its proof.
+const Dead = Isolated | Locked | Released | TriedStart | CoverOpened | Proof
+
 // Permit is what must be measured before anything is switched on after a trip.
 const Permit = CauseProved | Mended | FrameBonded | LegsSound | LegsClear | Insulated
+
+// Readings are the part of Permit that is measured after mending.
+const Readings = FrameBonded | LegsSound | LegsClear | Insulated
+
+// Closing is what is reported between the last reading and the switch.
+const Closing = CoversOn | ToolsOff | PeopleClear | LockOff | LooksRight | SiteDecides | SeniorAgrees
+
+// Leaving is what is reported when a unit is left out of service.
+const Leaving = EndsSafe | SiteLocked
 
 // MaySwitchOn is everything that must hold at the moment of switching on.
 const MaySwitchOn = NobodyHurt | Qualified | KitReady | SourcesRead | Permit | AllLanded | CoversOn |
