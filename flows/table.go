@@ -32,6 +32,65 @@ const (
 	needLeave  = safety.EndsSafe | safety.ToolsOff | safety.CoversOn | safety.SiteLocked
 )
 
+// gate is what entering a state takes, however it is entered: the facts without which
+// no edge leads into it, and the facts that mean anything there. Every other fact is
+// dropped on the way in.
+type gate struct {
+	at    machine.State
+	needs safety.Facts
+	keeps safety.Facts
+}
+
+// gates returns the gate of every state. States in which nobody works inside the unit
+// need nothing, so that backing off is never refused.
+func gates() []gate {
+	const (
+		cause  = safety.CauseProved
+		mended = safety.CauseProved | safety.Mended
+		inside = safety.AtWork | safety.NeutralDead
+		closed = safety.ProvedDead | safety.NeutralDead | safety.HereDead | needClose
+	)
+	return []gate{
+		{Intake, 0, 0},
+		{MakeSafe, 0, safety.ToCover | mended},
+		{LookOnly, 0, safety.NobodyHurt},
+		{Prove, 0, safety.ProvedDead | mended | safety.Readings},
+		{Isolate, safety.AtWork, inside},
+		{CheckNeutral, safety.AtWork, safety.AtWork | mended | safety.Readings},
+		{OpenHere, safety.ProvedDead, safety.ProvedDead | safety.NeutralDead | mended | safety.Readings},
+		{ProveHere, safety.ProvedDead, safety.ProvedDead | safety.NeutralDead | mended | safety.Readings},
+		{Confirm, safety.AtWork, inside},
+		{Verdict, needCause, inside | cause},
+		{Repair, needCause, inside | cause},
+		{Land, needMended, inside | mended},
+		{Permit, needMended, inside | mended | safety.Readings},
+		{CloseUp, needClose, closed | safety.Closing&^safety.SiteDecides},
+		{SwitchOn, safety.MaySwitchOn, closed | safety.Closing},
+		{Verify, safety.Held, safety.MaySwitchOn&^safety.SiteDecides | safety.KitchenTold | safety.Held},
+		{LeaveSafe, 0, safety.ToCover | safety.Proof | needLeave},
+		{AskDanger, 0, safety.All},
+		{Paused, 0, safety.All},
+		{Stopped, 0, 0},
+		{FalseAlarm, 0, 0},
+		{StoppedGrave, 0, 0},
+		{Done, 0, safety.All},
+		{HandedOver, 0, safety.All},
+	}
+}
+
+// gated adds to every edge that changes the state what the gate of its goal takes.
+func gated(rules []machine.Rule) []machine.Rule {
+	for _, g := range gates() {
+		for i := range rules {
+			if r := &rules[i]; r.To == g.at && r.From != g.at {
+				r.Needs |= g.needs &^ r.Sets
+				r.Drops |= safety.All &^ g.keeps
+			}
+		}
+	}
+	return rules
+}
+
 // tick is one line of the make-safe card or of the proof, in the order of safety.Facts.
 type tick struct {
 	on  machine.Event
@@ -81,8 +140,8 @@ func tripsAtOnce() []machine.Rule {
 		before |= t.set
 	}
 	from(MakeSafe,
-		machine.Rule{On: OnLevelLow, To: LookOnly, Drops: dropPerson},
-		machine.Rule{On: OnLeave, To: LeaveSafe, Drops: dropWork &^ safety.UnitOff &^ safety.Dead})
+		machine.Rule{On: OnLevelLow, To: LookOnly},
+		machine.Rule{On: OnLeave, To: LeaveSafe})
 	from(LookOnly,
 		machine.Rule{On: OnLooked},
 		machine.Rule{On: OnLevelOK, To: MakeSafe},
@@ -93,58 +152,65 @@ func tripsAtOnce() []machine.Rule {
 		before |= t.set
 	}
 	from(Prove,
-		machine.Rule{On: OnProved, To: Isolate, Needs: safety.ProvedDead, Sets: safety.HereDead},
-		machine.Rule{On: OnProvedRepair, To: Repair, Needs: needCause &^ safety.HereDead, Sets: safety.HereDead},
-		machine.Rule{On: OnProvedLand, To: Land, Needs: needMended &^ safety.HereDead, Sets: safety.HereDead},
-		machine.Rule{On: OnProvedPermit, To: Permit, Needs: needMended &^ safety.HereDead, Sets: safety.HereDead},
+		machine.Rule{On: OnProved, To: Isolate, Sets: safety.HereDead},
+		machine.Rule{On: OnProvedRepair, To: Repair, Sets: safety.HereDead},
+		machine.Rule{On: OnProvedLand, To: Land, Sets: safety.HereDead},
+		machine.Rule{On: OnProvedPermit, To: Permit, Sets: safety.HereDead},
 		machine.Rule{On: OnTesterFailed, Drops: safety.Proof},
 		machine.Rule{On: OnLowVoltsFound, Drops: safety.Proof},
 		machine.Rule{On: OnProofOld, Drops: safety.Proof},
 		machine.Rule{On: OnLiveFound, To: MakeSafe, Drops: dropSources},
-		machine.Rule{On: OnLeave, To: LeaveSafe, Drops: dropWork &^ safety.UnitOff &^ safety.Dead})
+		machine.Rule{On: OnMakeSafeFirst, To: MakeSafe},
+		machine.Rule{On: OnLeave, To: LeaveSafe})
 
 	// Readings.
 	from(Isolate,
 		machine.Rule{On: OnReading}, machine.Rule{On: OnCannot}, machine.Rule{On: OnDoubt},
 		machine.Rule{On: OnUndo}, machine.Rule{On: OnAct},
 		machine.Rule{On: OnNothingLeft},
-		machine.Rule{On: OnSuspect, To: Confirm, Needs: safety.AtWork})
+		machine.Rule{On: OnSuspect, To: Confirm})
 	from(Confirm,
 		machine.Rule{On: OnReading}, machine.Rule{On: OnCannot}, machine.Rule{On: OnDoubt},
 		machine.Rule{On: OnUndo}, machine.Rule{On: OnAct},
 		machine.Rule{On: OnProvedCause, To: Verdict, Needs: safety.AtWork, Sets: safety.CauseProved},
-		machine.Rule{On: OnNotConfirmed, To: Isolate, Needs: safety.AtWork})
+		machine.Rule{On: OnNotConfirmed, To: Isolate})
 	from(CheckNeutral,
 		machine.Rule{On: OnDoubt},
-		machine.Rule{On: OnNeutralDead, To: Isolate, Needs: safety.AtWork, Sets: safety.NeutralDead},
-		machine.Rule{On: OnNeutralConfirm, To: Confirm, Needs: safety.AtWork, Sets: safety.NeutralDead},
-		machine.Rule{On: OnNeutralPermit, To: Permit, Needs: needMended, Sets: safety.NeutralDead},
-		machine.Rule{On: OnNeutralKept, To: Isolate, Needs: safety.AtWork, Drops: safety.NeutralDead},
+		machine.Rule{On: OnNeutralDead, To: Isolate, Sets: safety.NeutralDead},
+		machine.Rule{On: OnNeutralConfirm, To: Confirm, Sets: safety.NeutralDead},
+		machine.Rule{On: OnNeutralPermit, To: Permit, Sets: safety.NeutralDead},
+		machine.Rule{On: OnNeutralKept, To: Isolate},
+		machine.Rule{On: OnNeutralKeptConfirm, To: Confirm},
+		machine.Rule{On: OnNeutralKeptPermit, To: Permit},
 		machine.Rule{On: OnNeutralLive, To: MakeSafe, Drops: dropSources},
 		machine.Rule{On: OnNeutralShared, To: MakeSafe, Drops: dropWork &^ safety.UnitOff})
 	from(OpenHere,
 		machine.Rule{On: OnDoubt},
-		machine.Rule{On: OnOpenedHere, To: ProveHere, Needs: safety.ProvedDead},
-		machine.Rule{On: OnCoverKept, To: Isolate, Needs: safety.ProvedDead, Sets: safety.HereDead})
+		machine.Rule{On: OnOpenedHere, To: ProveHere},
+		machine.Rule{On: OnCoverKept, To: Isolate, Sets: safety.HereDead},
+		machine.Rule{On: OnCoverKeptConfirm, To: Confirm, Sets: safety.HereDead},
+		machine.Rule{On: OnCoverKeptRepair, To: Repair, Sets: safety.HereDead},
+		machine.Rule{On: OnCoverKeptLand, To: Land, Sets: safety.HereDead},
+		machine.Rule{On: OnCoverKeptPermit, To: Permit, Sets: safety.HereDead})
 	from(ProveHere,
 		machine.Rule{On: OnDoubt},
-		machine.Rule{On: OnHereDead, To: Isolate, Needs: safety.ProvedDead, Sets: safety.HereDead},
-		machine.Rule{On: OnHereConfirm, To: Confirm, Needs: safety.ProvedDead, Sets: safety.HereDead},
-		machine.Rule{On: OnHereRepair, To: Repair, Needs: needCause &^ safety.HereDead, Sets: safety.HereDead},
-		machine.Rule{On: OnHereLand, To: Land, Needs: needMended &^ safety.HereDead, Sets: safety.HereDead},
-		machine.Rule{On: OnHerePermit, To: Permit, Needs: needMended &^ safety.HereDead, Sets: safety.HereDead})
+		machine.Rule{On: OnHereDead, To: Isolate, Sets: safety.HereDead},
+		machine.Rule{On: OnHereConfirm, To: Confirm, Sets: safety.HereDead},
+		machine.Rule{On: OnHereRepair, To: Repair, Sets: safety.HereDead},
+		machine.Rule{On: OnHereLand, To: Land, Sets: safety.HereDead},
+		machine.Rule{On: OnHerePermit, To: Permit, Sets: safety.HereDead})
 
 	// From the verdict to the last reading.
 	from(Verdict,
-		machine.Rule{On: OnAgreed, To: Repair, Needs: needCause},
-		machine.Rule{On: OnDoubted, To: Isolate, Needs: safety.AtWork, Drops: safety.CauseProved | safety.Mended})
+		machine.Rule{On: OnAgreed, To: Repair},
+		machine.Rule{On: OnDoubted, To: Isolate})
 	from(Repair,
 		machine.Rule{On: OnAct}, machine.Rule{On: OnCannot}, machine.Rule{On: OnDoubt},
-		machine.Rule{On: OnMended, To: Land, Needs: needCause, Sets: safety.Mended, Drops: safety.Readings | safety.AllLanded},
-		machine.Rule{On: OnNoPart, To: LeaveSafe, Drops: dropWork &^ safety.UnitOff &^ safety.Dead})
+		machine.Rule{On: OnMended, To: Land, Sets: safety.Mended},
+		machine.Rule{On: OnNoPart, To: LeaveSafe})
 	from(Land,
 		machine.Rule{On: OnLanded}, machine.Rule{On: OnAct}, machine.Rule{On: OnCannot}, machine.Rule{On: OnDoubt},
-		machine.Rule{On: OnLandedBarNeutral, To: Permit, Needs: needMended})
+		machine.Rule{On: OnLandedBarNeutral, To: Permit})
 	from(Permit,
 		machine.Rule{On: OnReading}, machine.Rule{On: OnCannot}, machine.Rule{On: OnDoubt}, machine.Rule{On: OnAct},
 		machine.Rule{On: OnFrameBonded, Needs: needMended, Sets: safety.FrameBonded},
@@ -153,10 +219,8 @@ func tripsAtOnce() []machine.Rule {
 		machine.Rule{On: OnInsulated, Needs: needMended, Sets: safety.Insulated},
 		machine.Rule{On: OnInsulationNotDue, Needs: needMended, Sets: safety.Insulated},
 		machine.Rule{On: OnPermitVoided, Drops: safety.Readings},
-		machine.Rule{On: OnPermitFailed, To: Isolate, Needs: safety.AtWork,
-			Drops: safety.CauseProved | safety.Mended | safety.Readings | safety.AllLanded},
-		machine.Rule{On: OnAllLanded, To: CloseUp, Needs: needMended | safety.Permit,
-			Sets: safety.AllLanded, Drops: safety.Closing | safety.Leaving})
+		machine.Rule{On: OnPermitFailed, To: Isolate},
+		machine.Rule{On: OnAllLanded, To: CloseUp, Needs: safety.AtWork, Sets: safety.AllLanded})
 
 	// Close up, in the order of 29 CFR 1910.333(b)(2)(v): tools, jumpers, shorts and
 	// grounds off; people warned and clear; lock removed by its owner; visual check.
@@ -169,25 +233,25 @@ func tripsAtOnce() []machine.Rule {
 			Sets: safety.LockOff, Drops: safety.Dead},
 		machine.Rule{On: OnLooksRight, Needs: needClose | safety.ToolsOff | safety.CoversOn | safety.PeopleClear | safety.LockOff,
 			Sets: safety.LooksRight},
-		machine.Rule{On: OnSeniorAgrees, Sets: safety.SeniorAgrees},
-		machine.Rule{On: OnSiteDecides, To: SwitchOn, Needs: safety.MaySwitchOn &^ safety.SiteDecides, Sets: safety.SiteDecides},
-		machine.Rule{On: OnSiteDecidesAdvice, To: SwitchOn,
-			Needs: safety.MaySwitchOn&^safety.SiteDecides | safety.SeniorAgrees, Sets: safety.SiteDecides},
+		machine.Rule{On: OnSeniorAgrees, Needs: needClose | safety.ToolsOff | safety.CoversOn | safety.PeopleClear | safety.LockOff | safety.LooksRight,
+			Sets: safety.SeniorAgrees},
+		machine.Rule{On: OnSiteDecides, To: SwitchOn, Sets: safety.SiteDecides},
+		machine.Rule{On: OnSiteDecidesAdvice, To: SwitchOn, Needs: safety.SeniorAgrees, Sets: safety.SiteDecides},
 		machine.Rule{On: OnReopened, To: MakeSafe, Drops: dropWork},
 		machine.Rule{On: OnConfirmationVoided, To: MakeSafe, Drops: dropLive})
 	from(SwitchOn,
 		machine.Rule{On: OnStepHeld},
 		machine.Rule{On: OnHeld, To: Verify, Needs: safety.MaySwitchOn, Sets: safety.Held,
-			Drops: safety.UnitOff | safety.Dead | safety.SiteDecides | safety.SeniorAgrees},
+			Drops: safety.UnitOff | safety.Dead},
 		machine.Rule{On: OnTripped, To: MakeSafe, Drops: dropLive},
-		machine.Rule{On: OnNotNow, To: CloseUp, Needs: needClose, Drops: safety.Dead | safety.PeopleClear | safety.LooksRight | safety.SiteDecides})
+		machine.Rule{On: OnNotNow, To: CloseUp, Drops: safety.Dead | safety.PeopleClear | safety.LooksRight | safety.SeniorAgrees})
 	from(Verify,
 		machine.Rule{On: OnWorks, To: Done, Needs: safety.Held | safety.AllLanded | safety.CoversOn},
 		machine.Rule{On: OnWorksNot, To: MakeSafe, Drops: dropLive},
 		machine.Rule{On: OnTripped, To: MakeSafe, Drops: dropLive})
 
 	from(LeaveSafe,
-		machine.Rule{On: OnMakeSafeFirst, To: MakeSafe, Drops: dropWork &^ safety.UnitOff &^ safety.Dead},
+		machine.Rule{On: OnMakeSafeFirst, To: MakeSafe},
 		machine.Rule{On: OnAct}, machine.Rule{On: OnCannot}, machine.Rule{On: OnDoubt},
 		machine.Rule{On: OnEndsSafe, Needs: safety.AtWork, Sets: safety.EndsSafe},
 		machine.Rule{On: OnNothingOff, Sets: safety.EndsSafe},
@@ -201,23 +265,25 @@ func tripsAtOnce() []machine.Rule {
 	for _, at := range []machine.State{Isolate, CheckNeutral, OpenHere, ProveHere, Confirm, Verdict, Repair, Land, Permit} {
 		from(at,
 			machine.Rule{On: OnLiveFound, To: MakeSafe, Drops: dropSources},
-			machine.Rule{On: OnReadingJumps, To: Prove, Needs: safety.ToCover, Drops: safety.Proof | safety.Readings | safety.AllLanded},
-			machine.Rule{On: OnProofOld, To: Prove, Needs: safety.ToCover, Drops: safety.Proof})
+			machine.Rule{On: OnReadingJumps, To: Prove, Drops: safety.Proof | safety.Readings | safety.AllLanded},
+			machine.Rule{On: OnProofOld, To: Prove, Drops: safety.Proof})
+	}
+	for _, at := range []machine.State{CloseUp, LeaveSafe} {
+		from(at, machine.Rule{On: OnProofOld, Drops: safety.Proof})
 	}
 	for _, at := range []machine.State{Isolate, Confirm, Repair, Land, Permit} {
-		from(at, machine.Rule{On: OnCoverWanted, To: OpenHere, Needs: safety.ProvedDead, Drops: safety.HereDead})
+		from(at, machine.Rule{On: OnCoverWanted, To: OpenHere})
 	}
 	for _, at := range []machine.State{Isolate, Confirm, Permit} {
 		from(at,
-			machine.Rule{On: OnNeutralWanted, To: CheckNeutral, Needs: safety.AtWork, Drops: safety.NeutralDead},
+			machine.Rule{On: OnNeutralWanted, To: CheckNeutral},
 			machine.Rule{On: OnNeutralLifted, Needs: safety.AtWork | safety.NeutralDead})
 	}
 	for _, at := range []machine.State{Verdict, Repair, Land, Permit} {
-		from(at, machine.Rule{On: OnConfirmationVoided, To: Isolate, Needs: safety.AtWork,
-			Drops: safety.CauseProved | safety.Mended | safety.Readings | safety.AllLanded})
+		from(at, machine.Rule{On: OnConfirmationVoided, To: Isolate})
 	}
 	for _, at := range []machine.State{Isolate, Confirm, Verdict, Land, Permit, CloseUp} {
-		from(at, machine.Rule{On: OnLeave, To: LeaveSafe, Drops: dropWork &^ safety.UnitOff &^ safety.Dead})
+		from(at, machine.Rule{On: OnLeave, To: LeaveSafe})
 	}
 	return rules
 }
@@ -262,9 +328,7 @@ func interrupts() []machine.Rule {
 	broken := func(at machine.State) safety.Facts {
 		switch at {
 		case SwitchOn:
-			return safety.UnitOff | safety.Dead | safety.PeopleClear | safety.LooksRight | safety.SiteDecides
-		case OpenHere, ProveHere:
-			return safety.HereDead
+			return safety.UnitOff | safety.Dead | safety.PeopleClear | safety.LooksRight | safety.SiteDecides | safety.SeniorAgrees
 		}
 		return 0
 	}
@@ -275,19 +339,6 @@ func interrupts() []machine.Rule {
 		add(machine.Rule{From: at, On: OnPause, To: Paused, Drops: broken(at)})
 		add(machine.Rule{From: at, On: OnHandOver, To: HandedOver})
 	}
-	back := []struct {
-		to    machine.State
-		needs safety.Facts
-	}{
-		{Intake, 0}, {MakeSafe, 0}, {LookOnly, 0}, {LeaveSafe, 0},
-		{Prove, safety.ToCover},
-		{Isolate, safety.AtWork}, {CheckNeutral, safety.AtWork}, {Confirm, safety.AtWork},
-		{ProveHere, safety.ProvedDead},
-		{Verdict, needCause}, {Repair, needCause},
-		{Land, needMended}, {Permit, needMended},
-		{CloseUp, needClose},
-		{Verify, safety.Held},
-	}
 	for _, at := range waiting {
 		add(machine.Rule{From: at, On: OnStop, To: Stopped, Drops: safety.All})
 		add(machine.Rule{From: at, On: OnStopGrave, To: StoppedGrave, Drops: safety.All})
@@ -295,8 +346,10 @@ func interrupts() []machine.Rule {
 		add(machine.Rule{From: at, On: OnPause, To: Paused})
 		add(machine.Rule{From: at, On: OnHandOver, To: HandedOver})
 		add(machine.Rule{From: at, On: OnProofOld, To: at, Drops: safety.Proof})
-		for _, b := range back {
-			add(machine.Rule{From: at, On: Back(b.to), To: b.to, Needs: b.needs})
+		for _, to := range working {
+			if Back(to) == "back_"+machine.Event(to) {
+				add(machine.Rule{From: at, On: Back(to), To: to})
+			}
 		}
 	}
 
@@ -318,7 +371,7 @@ func interrupts() []machine.Rule {
 }
 
 var table = sync.OnceValues(func() (*machine.Machine, error) {
-	return machine.New(Intake, []machine.State{Done, HandedOver}, append(tripsAtOnce(), interrupts()...))
+	return machine.New(Intake, []machine.State{Done, HandedOver}, gated(append(tripsAtOnce(), interrupts()...)))
 })
 
 // Table returns the table of the dialog. Its error is one of the table itself and is
