@@ -79,29 +79,29 @@ func (n *Network) Change(s State, f Placed) (c Change, ok bool) {
 // place finds the edge that a fault changes (-1: none) or the node that it earths.
 func (n *Network) place(f Placed) (e int, node Node, err error) {
 	u := n.unit
-	bad := &FaultError{Placed: f}
+	refused := func() (int, Node, error) { return -1, Chassis, &FaultError{Placed: f} }
 	if math.IsNaN(float64(f.Ohms)) || math.IsNaN(f.At) || f.Ohms < 0 {
-		return -1, Chassis, bad
+		return refused()
 	}
 	switch f.Mode {
 	case Chafed, Broken, HighOhms:
 		if f.Wire < 0 || int(f.Wire) >= len(u.Wires) {
-			return -1, Chassis, bad
+			return refused()
 		}
 		if f.Mode == Chafed {
 			return -1, n.Wire(f.Wire), nil
 		}
 		if f.End < 0 || f.End > 1 || n.ends[f.Wire][f.End] < 0 {
-			return -1, Chassis, bad
+			return refused()
 		}
 		return n.ends[f.Wire][f.End], Chassis, nil
 	}
 	if f.Part < 0 || int(f.Part) >= len(u.Parts) || f.Elem < 0 {
-		return -1, Chassis, bad
+		return refused()
 	}
 	part := &u.Parts[f.Part]
 	if f.Elem >= len(part.Elems) || n.elems[f.Part][f.Elem] < 0 {
-		return -1, Chassis, bad
+		return refused()
 	}
 	el := &part.Elems[f.Elem]
 	contact := el.Role == Contact
@@ -112,20 +112,20 @@ func (n *Network) place(f Placed) (e int, node Node, err error) {
 			node = Node(el.B)
 		}
 		if node == Chassis {
-			return -1, Chassis, bad
+			return refused()
 		}
 		return -1, node, nil
 	case Welded, NeverCloses:
 		if !contact {
-			return -1, Chassis, bad
+			return refused()
 		}
 	case Earthed:
 		if el.B == None {
-			return -1, Chassis, bad
+			return refused()
 		}
 	case OpenCircuit, ShortedTurns, ShortCircuit:
 	default:
-		return -1, Chassis, bad
+		return refused()
 	}
 	return n.elems[f.Part][f.Elem], Chassis, nil
 }

@@ -57,7 +57,7 @@ func (b *bench) part(tag string, kind Kind, terms []string, elems ...Elem) PartI
 
 func (b *bench) wire(from, to string) WireID {
 	w := WireID(len(b.u.Wires))
-	ends := [2]TermID{b.at[from], b.at[to]}
+	ends := [2]TermID{TermID(b.node(from)), TermID(b.node(to))}
 	for i, t := range ends {
 		b.u.Terms[t].Ends = append(b.u.Terms[t].Ends, EndID(int(w)*2+i))
 	}
@@ -65,7 +65,13 @@ func (b *bench) wire(from, to string) WireID {
 	return w
 }
 
-func (b *bench) node(name string) Node { return Node(b.at[name]) }
+func (b *bench) node(name string) Node {
+	t, ok := b.at[name]
+	if !ok {
+		panic("no terminal " + name)
+	}
+	return Node(t)
+}
 
 func ohm(r float64) Spread { return Spread{Nominal: quantity.Ohms(r)} }
 
