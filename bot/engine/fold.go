@@ -1,0 +1,32 @@
+package engine
+
+import (
+	"fmt"
+
+	"halfsplit/bot"
+	"halfsplit/flows"
+)
+
+// Fold computes the state of a job from its whole trail. No engine and no clock has
+// a part in it: the same records give the same job for ever. Its error wraps
+// flows.ErrTrail or is one of Decode's.
+//
+// Two messages received at the same moment, or by two machines whose clocks differ,
+// may stand in the trail with the later stamp first. A record stamped before the one
+// ahead of it counts as of the same time.
+func Fold(recs []bot.Record) (flows.Job, error) {
+	var j flows.Job
+	for i, r := range recs {
+		if r.Seq != i+1 {
+			return flows.Job{}, fmt.Errorf("job %s: record %d stands at place %d: %w", r.Job, r.Seq, i+1, flows.ErrTrail)
+		}
+		e, err := Decode(r)
+		if err != nil {
+			return flows.Job{}, err
+		}
+		if j, err = flows.Apply(j, max(j.Last, r.At), flows.PersonID(r.By), e); err != nil {
+			return flows.Job{}, fmt.Errorf("job %s, record %d (%s): %w", r.Job, r.Seq, r.Kind, err)
+		}
+	}
+	return j, nil
+}
