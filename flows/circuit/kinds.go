@@ -223,7 +223,8 @@ func (m *making) squareOverPower() quantity.Ohms {
 
 // derivable complains where neither ohms nor volts and watts are given.
 func (m *making) derivable() {
-	if v, ok := m.get("ohms"); (!ok || v.text == "?") && m.squareOverPower() == 0 && !m.complained("volts", "watts") {
+	mistyped := slices.ContainsFunc(m.near, func(k string) bool { return k == "volts" || k == "watts" || k == "ohms" })
+	if v, ok := m.get("ohms"); (!ok || v.text == "?") && m.squareOverPower() == 0 && !mistyped && !m.complained("volts", "watts") {
 		m.complain(m.spot, "volts: and watts: from its plate, or ohms: measured on a good one",
 			"the ohms of %s cannot be derived", m.what)
 	}

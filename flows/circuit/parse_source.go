@@ -44,6 +44,9 @@ func (b *building) source(at field) {
 	if v, ok := b.need(f, "legs", "legs: [L1, L2, N, PE], every conductor it brings"); ok {
 		b.legs(v, &s)
 	}
+	if s.live() < 2 {
+		s.LegToLeg = 0
+	}
 	var spots []spot
 	if v, ok := b.need(f, "lands on", "lands on: {L1: X1:L1, N: X1:N, PE: X1:PE}, where each leg meets the unit"); ok {
 		spots = b.feeds(v, &s, what)
@@ -124,10 +127,12 @@ func (b *building) legs(v value, s *Source) {
 	words := strings.TrimLeft(s.System, "0123456789./ ")
 	most := map[string]int{"wye": 3, "split phase": 2, "single phase": 1, "delta": 3, "": 3}[words]
 	live := 0
+	bad := false
 	for _, leg := range b.texts(v, "legs", example) {
 		switch {
 		case !slices.Contains(legNames, leg.text):
 			b.complain(leg.spot, "one of: "+strings.Join(legNames, ", "), "there is no leg %q", leg.text)
+			bad = true
 			continue
 		case slices.Contains(s.Legs, leg.text):
 			b.complain(leg.spot, "it once", "leg %s is given twice", leg.text)
@@ -152,7 +157,8 @@ func (b *building) legs(v value, s *Source) {
 		s.AngleDeg = append(s.AngleDeg, angle)
 	}
 	switch {
-	case s.Legs == nil:
+	case bad || s.Legs == nil:
+		s.Legs, s.AngleDeg = nil, nil // nothing more can be said about them
 	case live == 0:
 		b.complain(v.spot, example, "legs has no live leg")
 	case live == 1 && !slices.Contains(s.Legs, "N"):

@@ -7,8 +7,8 @@ import (
 	"halfsplit/testdata/units"
 )
 
-// plateWarmer reads the invented unit of testdata/units.
-func plateWarmer(t testing.TB) *circuit.Unit {
+// readPlateWarmer reads the invented unit of testdata/units.
+func readPlateWarmer(t testing.TB) *circuit.Unit {
 	t.Helper()
 	src, err := units.Files.ReadFile("plate-warmer.yaml")
 	if err != nil {
@@ -25,7 +25,7 @@ func plateWarmer(t testing.TB) *circuit.Unit {
 }
 
 func TestPlateWarmerCounts(t *testing.T) {
-	u := plateWarmer(t)
+	u := readPlateWarmer(t)
 	for _, c := range []struct {
 		what      string
 		got, want int

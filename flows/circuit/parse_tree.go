@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -49,6 +50,7 @@ type reader struct {
 	file     string
 	lines    []string
 	problems []Problem
+	refused  []spot // values refused as a whole: nothing more is said about them
 }
 
 // maxFile is the greatest size of a unit file in bytes; a 300-part unit takes 60 kB.
@@ -56,6 +58,9 @@ const maxFile = 1 << 20
 
 // complain records a problem.
 func (r *reader) complain(at spot, write string, found string, args ...any) {
+	if slices.Contains(r.refused, at) {
+		return
+	}
 	r.problems = append(r.problems, Problem{
 		File: r.file, Line: max(at.line, 1), Col: max(at.col, 1),
 		Found: fmt.Sprintf(found, args...), Write: write,
@@ -212,10 +217,13 @@ func (r *reader) value(n ast.Node, depth int) value {
 		}
 	case *ast.AnchorNode:
 		r.complain(v.spot, "the value itself", "an anchor (&)")
+		r.refused = append(r.refused, v.spot)
 	case *ast.AliasNode:
 		r.complain(v.spot, "the value itself, or quote the text", "an alias (*)")
+		r.refused = append(r.refused, v.spot)
 	case *ast.TagNode:
 		r.complain(v.spot, "the value without it, or quote the text", "a tag (!)")
+		r.refused = append(r.refused, v.spot)
 	case *ast.DirectiveNode:
 		r.complain(v.spot, "the file without it", "a directive (%%)")
 	case *ast.NullNode:

@@ -11,6 +11,7 @@ type fields struct {
 	spot
 	what string
 	got  []field
+	near []string // keys that an unknown key was probably meant to be
 }
 
 // keys checks that v is a mapping with known keys only, each once. what names the
@@ -24,7 +25,8 @@ func (r *reader) keys(v value, what string, known ...string) fields {
 	for _, k := range v.fields {
 		switch {
 		case !slices.Contains(known, k.key):
-			r.complain(k.spot, r.oneOf(k.key, known), "%s has no key %q", what, k.key)
+			r.complain(k.spot, r.oneOf(k.key, known), "%s has no key %q%s", what, k.key, commaHint(k))
+			f.near = append(f.near, nearest(k.key, known))
 		case slices.ContainsFunc(f.got, func(o field) bool { return o.key == k.key }):
 			r.complain(k.spot, "it once", "%q is given twice for %s", k.key, what)
 		default:
@@ -32,6 +34,15 @@ func (r *reader) keys(v value, what string, known ...string) fields {
 		}
 	}
 	return f
+}
+
+// commaHint explains a key without a value: within braces it is often the rest of a
+// text with a comma.
+func commaHint(k field) string {
+	if k.shape == absent {
+		return " (a text with a comma in it needs quotes)"
+	}
+	return ""
 }
 
 // entries are the keys of a mapping whose keys are names chosen by the writer.
@@ -67,7 +78,7 @@ func (f fields) get(key string) (value, bool) {
 // need is get with a complaint if the key is missing.
 func (r *reader) need(f fields, key, write string) (value, bool) {
 	v, ok := f.get(key)
-	if !ok {
+	if !ok && !slices.Contains(f.near, key) {
 		at := f.spot
 		for _, k := range f.got {
 			if k.key == key {
