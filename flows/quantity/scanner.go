@@ -1,0 +1,201 @@
+package quantity
+
+import (
+	"slices"
+	"strings"
+)
+
+// scanner walks the segments between separators and finds places and readings.
+type scanner struct {
+	*list
+	mode
+	outcome
+	pending    int // start of words that wait for their reading, -1 if none
+	pendingEnd int
+}
+
+// longestReading is the most fields one reading may have.
+const longestReading = 12
+
+// connectors stand between the two ends of a place.
+var connectors = map[string]bool{"to": true, "-": true, "–": true, "—": true, "→": true, "->": true, "against": true, "vs": true, "and": true}
+
+// openers stand before a place; the field after one belongs to it.
+var openers = map[string]bool{"from": true, "between": true, "on": true, "at": true, "across": true, "for": true, "in": true, "to": true, "with": true}
+
+// bearers are followed by the number of a wire.
+var bearers = map[string]bool{"wire": true, "wires": true, "lead": true, "leads": true, "terminal": true, "pin": true, "number": true, "no": true, "no.": true, "nr": true, "conductor": true}
+
+var colours = map[string]bool{
+	"red": true, "black": true, "white": true, "blue": true, "green": true, "yellow": true, "brown": true, "orange": true,
+	"grey": true, "gray": true, "violet": true, "purple": true, "pink": true,
+}
+
+// longest finds the longest reading that begins at fields[i]; end is i if there is none.
+func (s *scanner) longest(fields []field, i int) (end int, best result) {
+	end = i
+	for j := i + 1; j <= len(fields) && j <= i+longestReading; j++ {
+		last := fields[j-1]
+		if last.kind == colon {
+			break
+		}
+		if j > i+1 && fillers[s.lower(last)] {
+			continue
+		}
+		if r := s.parse(fields[i].start, last.end, len(s.found)); r.recognised() {
+			end, best = j, r
+		}
+	}
+	return end, best
+}
+
+// segment reads what stands between two separators.
+func (s *scanner) segment(fields []field) {
+	for len(fields) > 0 && fields[0].kind == text && (s.raw[fields[0].start:fields[0].end] == "*" ||
+		s.raw[fields[0].start:fields[0].end] == "–") {
+		fields = fields[1:] // bullets
+	}
+	before := len(s.found)
+	from := s.pending // start of the place being read
+	fromEnd := s.pendingEnd
+	place := func(f field) {
+		if from < 0 {
+			from = f.start
+		}
+		fromEnd = f.end
+	}
+	forced := false // the next field belongs to the place
+	for i := 0; i < len(fields); {
+		f := fields[i]
+		if f.kind == colon {
+			// What stands before it is a place, whatever it looks like.
+			i++
+			forced = false
+			continue
+		}
+		w := s.lower(f)
+		if forced {
+			place(f)
+			forced = false
+			i++
+			if i < len(fields) && connectors[s.lower(fields[i])] {
+				place(fields[i])
+				forced = true
+				i++
+			}
+			continue
+		}
+		end, r := s.longest(fields, i)
+		if end > i && s.isPlace(fields, i, end, from >= 0) {
+			if next := i + 1; next < len(fields) && connectors[s.lower(fields[next])] && !s.numeric(fields, next) {
+				end = next
+			}
+			for ; i < end; i++ {
+				place(fields[i])
+			}
+			if i < len(fields) && connectors[s.lower(fields[i])] {
+				place(fields[i])
+				forced = true
+				i++
+			}
+			continue
+		}
+		if end > i {
+			where := ""
+			if from >= 0 {
+				where = s.raw[from:fromEnd]
+				if first, _, _ := strings.Cut(strings.ToLower(where), " "); allWords[first] {
+					s.left = where // "all" of how many?
+				}
+			}
+			it := item{where: where, text: s.raw[f.start:fields[end-1].end], result: r}
+			from = -1
+			i = end
+			if where == "" && i < len(fields) && openers[s.lower(fields[i])] && len(fields) > i+1 &&
+				!slices.ContainsFunc(fields[i:], func(f field) bool { return f.kind == colon }) {
+				if s.lower(fields[i]) != "to" {
+					i++
+				}
+				it.where = s.raw[fields[i].start:fields[len(fields)-1].end]
+				i = len(fields)
+			}
+			s.found = append(s.found, it)
+			continue
+		}
+		if !(fillers[w] && from < 0) {
+			place(f)
+			forced = openers[w] && w != "to" && w != "with" && w != "for"
+		}
+		i++
+	}
+	if from >= 0 && len(s.found) > before {
+		// Words after a reading that are no place for another: "3 times".
+		s.left = s.raw[from:fromEnd]
+		from = -1
+	}
+	s.pending, s.pendingEnd = from, fromEnd
+}
+
+// numeric reports whether a plain number stands at fields[i+1], after a connector.
+func (s *scanner) numeric(fields []field, i int) bool {
+	return i+1 < len(fields) && fields[i+1].kind == text && plainInt(s.raw[fields[i+1].start:fields[i+1].end])
+}
+
+// isPlace decides whether what looks like a reading in fields[i:end] is the number of
+// a wire.
+func (s *scanner) isPlace(fields []field, i, end int, after bool) bool {
+	if end < len(fields) && fields[end].kind == colon {
+		return true
+	}
+	first := s.raw[fields[i].start:fields[i].end]
+	lower := strings.ToLower(first)
+	readingAt := func(j int) bool {
+		if j >= len(fields) || fields[j].kind == colon {
+			return false
+		}
+		e, _ := s.longest(fields, j)
+		return e > j
+	}
+	if s.numbers {
+		readingAt = func(int) bool { return false }
+	}
+	if end == i+1 {
+		if !plainInt(first) {
+			// "14-15 OL"
+			a, b, ok := strings.Cut(first, "-")
+			return ok && a != "" && b != "" && plainInt(a) && plainInt(b) && readingAt(end)
+		}
+		if end < len(fields) && connectors[s.lower(fields[end])] && s.lower(fields[end]) != "and" {
+			return true
+		}
+		if i > 0 && fields[i-1].kind == text {
+			before := s.lower(fields[i-1])
+			return bearers[before] || after && colours[before] && readingAt(end)
+		}
+		// "14 to frame 13, 15 ol": places are being given.
+		k := len(s.found)
+		return i == 0 && !after && k > 0 && s.found[k-1].where != "" && readingAt(end)
+	}
+	if openers[lower] && lower != "to" && lower != "for" {
+		return readingAt(end)
+	}
+	// "14 to 16 OL" against "14 to 16 ohms"
+	if plainInt(first) && connectors[s.lower(fields[i+1])] && end == i+3 {
+		return readingAt(end)
+	}
+	return false
+}
+
+// drop notes words that no reading followed. In free text only digits and single
+// letters matter: the rest is talk.
+func (s *scanner) drop() {
+	if s.pending < 0 {
+		return
+	}
+	left := strings.TrimSpace(s.raw[s.pending:s.pendingEnd])
+	if len(s.wants) == 0 && !strings.ContainsAny(normalise(left), "0123456789") &&
+		!slices.ContainsFunc(strings.Fields(left), func(w string) bool { return len(w) == 1 && w != "i" && w != "I" && w != "a" }) {
+		return
+	}
+	s.left = left
+}
