@@ -91,12 +91,24 @@ const (
 	TripsAtOnce            // the breaker goes the moment the unit is switched on
 )
 
+// When is the act at which the breaker goes.
+type When uint8
+
+// The acts at which it may go.
+const (
+	WhenUnknown When = iota
+	AtSwitch         // it holds until the unit's own switch is moved
+	AtBreaker        // it goes as soon as the breaker or disconnect is closed, unit's switch off
+)
+
 // Case is what is known of the job apart from readings at points.
 type Case struct {
 	Complaint Complaint
 	// CoilOff is set once a trial with a coil lead off was reported: +1 it held,
 	// -1 it tripped.
 	CoilOff int
+	// When says at which act it trips: told by the person, so it may be wrong.
+	When When
 	// Leads is what the shorted leads read, subtracted from low readings; negative
 	// if it is not known.
 	Leads quantity.Ohms

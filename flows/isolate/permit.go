@@ -1,0 +1,200 @@
+package isolate
+
+import (
+	"math"
+
+	"halfsplit/flows/circuit"
+	"halfsplit/flows/quantity"
+)
+
+// CheckKind is what a reading before switching on has to show.
+type CheckKind uint8
+
+// The checks of safety rule 6.
+const (
+	FrameBond    CheckKind = iota // frame to ground pin or known ground
+	LegToLeg                      // not below 90 % of what a sound unit reads at least
+	LegToNeutral                  // the same
+	LegToFrame                    // above 1 MΩ with the neutral lifted or the plug out
+)
+
+// Limits of the permit. 29 CFR 1910.334(b)(2) asks that it be determined that circuit
+// and equipment can be safely energised; the figures are common practice, no source.
+const (
+	bondMost     quantity.Ohms = 0.2
+	frameLeast   quantity.Ohms = 1e6
+	shareOfSound               = 0.9
+)
+
+// Check is one reading that has to be good before anything is switched on.
+type Check struct {
+	Kind  CheckKind
+	Test  Test
+	Min   quantity.Ohms // the reading must not be below; zero: no limit
+	Max   quantity.Ohms // the reading must not be above; +Inf: no limit
+	Sound quantity.Ohms // what a sound unit reads; +Inf: OL
+}
+
+// Passed reports whether a reading is good enough. The leads are subtracted where they
+// are known.
+func (c Check) Passed(got quantity.Reading, leads quantity.Ohms) bool {
+	s := see(got, max(leads, 0))
+	switch s.kind {
+	case sawOL:
+		return math.IsInf(float64(c.Max), 1)
+	case sawAbove:
+		return math.IsInf(float64(c.Max), 1) && s.at >= scale(float64(c.Min))
+	case sawNumber:
+		const hair = 1e-9
+		return s.at-s.half >= scale(float64(c.Min))-hair && (math.IsInf(float64(c.Max), 1) || s.at+s.half <= scale(float64(c.Max))+hair)
+	case sawBelow:
+		return c.Min == 0 && s.at <= scale(float64(c.Max))
+	}
+	return false
+}
+
+// Permit lists the readings that must be good before the unit is switched on. s is the
+// present state. The first list is read with every wire landed and the switches set as
+// for use (ready); the second, of every section to the frame, with the neutral lifted
+// as well (lifted). A section is what wires, closed contacts and resistances join, so
+// that nothing behind an open contact is left out.
+func (m *Model) Permit(s circuit.State) (landed []Check, ready circuit.State, frame []Check, lifted circuit.State) {
+	u := m.unit
+	ready = s
+	ready.Lifted = ""
+	ready.On = ""
+	for c := range u.Covers {
+		ready = ready.Uncover(c)
+	}
+	on, _, _ := switchedOn(u)
+	for p := range u.Parts {
+		if u.Parts[p].ByHand {
+			ready = ready.Move(u, circuit.PartID(p), on.Position(u, circuit.PartID(p)))
+		}
+	}
+	lifted = ready
+	for _, e := range m.NeutralEnds() {
+		lifted = lifted.Lift(e)
+	}
+	inf := quantity.Ohms(math.Inf(1))
+	legs := m.legNets(ready)
+	for _, src := range u.Sources {
+		for _, f := range src.Feeds {
+			if f.Leg == "PE" {
+				landed = append(landed, Check{Kind: FrameBond, Test: m.TestAt(m.net.Term(f.Term), circuit.Chassis, ready), Max: bondMost})
+			}
+		}
+	}
+	for i, a := range legs {
+		for _, b := range legs[i+1:] {
+			if a.leg == b.leg || a.leg == "N" && b.leg == "N" {
+				continue
+			}
+			t := m.TestAt(a.node, b.node, ready)
+			lo, sound, _ := m.Sound(t)
+			kind := LegToLeg
+			if a.leg == "N" || b.leg == "N" {
+				kind = LegToNeutral
+			}
+			if sound >= noPath && !(a.feed && b.feed) {
+				// Two stretches that nothing joins: each is read against the rest of its
+				// own circuit and to the frame.
+				continue
+			}
+			landed = append(landed, Check{Kind: kind, Test: t, Min: quantity.Ohms(shareOfSound) * lo, Max: inf, Sound: sound})
+		}
+	}
+	for _, n := range m.sections(lifted) {
+		t := m.TestAt(n, circuit.Chassis, lifted)
+		frame = append(frame, Check{Kind: LegToFrame, Test: t, Min: frameLeast, Max: inf, Sound: inf})
+	}
+	return landed, ready, frame, lifted
+}
+
+// legNet is one stretch of copper that is on a leg or on the neutral when the unit
+// runs.
+type legNet struct {
+	leg  string // the first leg in file order that reaches it
+	node circuit.Node
+	feed bool // it is the one at the incoming terminal
+}
+
+// legNets lists the stretches of each leg and of the neutral in a dead state, as the
+// contacts then stand, in order of the points a probe would choose. Which leg they are
+// on is what is joined to the feed with every contact closed that closes in use.
+func (m *Model) legNets(s circuit.State) []legNet {
+	u := m.unit
+	dead := m.netsOf(s)
+	inUse := m.netsOf(s)
+	for _, part := range u.Parts {
+		for _, e := range part.Elems {
+			// Contacts that a coil closes, and those at rest: all that carry current in use.
+			if e.Role == circuit.Contact && e.Closed&^1 != 0 && hasCoil(part) {
+				inUse.join(int(m.net.Term(e.A)), int(m.net.Term(e.B)))
+			}
+		}
+	}
+	var out []legNet
+	for _, p := range m.points(dead) {
+		for _, src := range u.Sources {
+			for _, f := range src.Feeds {
+				t := m.net.Term(f.Term)
+				if f.Leg == "PE" || !inUse.same(p.node, t) {
+					continue
+				}
+				n := legNet{leg: f.Leg, node: p.node, feed: dead.same(p.node, t)}
+				if !m.carriesLoad(dead, p.node) && !n.feed {
+					continue
+				}
+				out = append(out, n)
+			}
+		}
+	}
+	return out
+}
+
+func hasCoil(p circuit.Part) bool {
+	for _, e := range p.Elems {
+		if e.Coil {
+			return true
+		}
+	}
+	return false
+}
+
+// carriesLoad reports whether a part with resistance is joined to a net.
+func (m *Model) carriesLoad(n *nets, at circuit.Node) bool {
+	for _, part := range m.unit.Parts {
+		for _, e := range part.Elems {
+			if e.Role == circuit.Resist && (n.same(at, m.net.Term(e.A)) || n.same(at, m.net.Term(e.B))) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// sections lists one point of each section of a state: nodes joined by wires, closed
+// contacts and resistances. Sections that a bond joins to the frame are left out.
+func (m *Model) sections(s circuit.State) []circuit.Node {
+	all := m.netsOf(s)
+	for _, part := range m.unit.Parts {
+		for _, e := range part.Elems {
+			if e.Role == circuit.Resist {
+				all.join(int(m.net.Term(e.A)), int(m.net.Term(e.B)))
+			}
+		}
+	}
+	var out []circuit.Node
+	for _, p := range m.points(m.netsOf(s)) {
+		known := false
+		for _, n := range out {
+			known = known || all.same(n, p.node)
+		}
+		if known || m.at(s).row(p.node, circuit.Chassis).sound.ohms < noPath {
+			continue
+		}
+		out = append(out, p.node)
+	}
+	return out
+}
