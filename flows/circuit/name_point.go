@@ -3,6 +3,7 @@ package circuit
 import (
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Point is how a node is named to a person who stands in front of the unit. Fields are
@@ -169,9 +170,18 @@ var (
 // may mean, best first; nil if it means none. Every word must fit a candidate. For a
 // wire the first candidate is its own node, then the terminals it lands on.
 func (u *Unit) FindPoint(words string) []Node {
-	tokens := strings.FieldsFunc(strings.ToLower(words), func(c rune) bool {
-		return !strings.ContainsRune("abcdefghijklmnopqrstuvwxyz0123456789._/+äöüéè", c)
-	})
+	var tokens []string
+	for _, word := range strings.Fields(strings.ToLower(words)) {
+		// "k1-t2" is written for "k1:t2"; any other mark only parts two words.
+		word = strings.Trim(word, ".,;:!?()#'\"")
+		if full := strings.Replace(word, "-", ":", 1); strings.Count(full, ":") == 1 && (full == word || u.isUsed(full)) {
+			tokens = append(tokens, full)
+			continue
+		}
+		tokens = append(tokens, strings.FieldsFunc(word, func(c rune) bool {
+			return !unicode.IsLetter(c) && !unicode.IsDigit(c) && !strings.ContainsRune("._/+", c)
+		})...)
+	}
 	tokens = slices.DeleteFunc(tokens, func(t string) bool {
 		return slices.Contains(fillers, t) && !u.isUsed(t) || strings.Trim(t, "._/+") == ""
 	})
@@ -186,7 +196,7 @@ func (u *Unit) FindPoint(words string) []Node {
 	try := func(n Node, score func(string) int) {
 		sum := 0
 		for _, t := range tokens {
-			s := score(strings.TrimRight(t, "."))
+			s := score(t)
 			if s == 0 {
 				return
 			}
@@ -214,10 +224,13 @@ func (u *Unit) FindPoint(words string) []Node {
 	return nodes
 }
 
-// isUsed says whether a word is a tag, a terminal or a wire number of the unit.
+// isUsed says whether a word is a tag, a terminal, "tag:terminal" or a wire number of
+// the unit.
 func (u *Unit) isUsed(word string) bool {
 	return slices.ContainsFunc(u.Parts, func(p Part) bool { return strings.EqualFold(p.Tag, word) }) ||
-		slices.ContainsFunc(u.Terms, func(t Terminal) bool { return strings.EqualFold(t.Name, word) }) ||
+		slices.ContainsFunc(u.Terms, func(t Terminal) bool {
+			return strings.EqualFold(t.Name, word) || strings.EqualFold(u.Parts[t.Part].Tag+":"+t.Name, word)
+		}) ||
 		slices.ContainsFunc(u.Wires, func(w Wire) bool { return strings.EqualFold(w.Number, word) })
 }
 
@@ -235,7 +248,7 @@ func (u *Unit) termScore(t TermID, word string) int {
 		}
 	}
 	switch {
-	case word == tag+name:
+	case word == tag+name, word == tag+":"+name:
 		return 8
 	case word == tag, word == name:
 		return 5
@@ -267,13 +280,16 @@ func (u *Unit) wireScore(w WireID, word string) int {
 	wire := u.Wires[w]
 	if u.isWireWord(w, word) {
 		if word == strings.ToLower(wire.Number) {
-			return 8
+			return 10
 		}
 		return 4
 	}
 	for _, t := range wire.Ends {
 		tag, name := strings.ToLower(u.Parts[u.Terms[t].Part].Tag), strings.ToLower(u.Terms[t].Name)
-		if word == tag || word == name || word == tag+name {
+		switch word {
+		case tag + name, tag + ":" + name:
+			return 4
+		case tag, name:
 			return 2
 		}
 	}
