@@ -153,23 +153,8 @@ func (o *order) factor(a, leak, root []float64) {
 	}
 }
 
-// path lists, ascending, the positions on the tree paths from two positions to the
-// root; either may be -1.
-func (o *order) path(p, q int32) []int32 {
-	n := 0
-	for i, j := p, q; i >= 0 || j >= 0; n++ {
-		i, j, _ = o.climb(i, j)
-	}
-	out := make([]int32, 0, n)
-	for p >= 0 || q >= 0 {
-		var v int32
-		p, q, v = o.climb(p, q)
-		out = append(out, v)
-	}
-	return out
-}
-
-// climb moves the lower of two positions to its parent and returns it as it was.
+// climb moves the lower of two positions to its parent and returns it as it was; either
+// may be -1, but not both. Repeated, it visits both paths to the root in ascending order.
 func (o *order) climb(p, q int32) (int32, int32, int32) {
 	switch {
 	case p == q:

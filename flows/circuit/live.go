@@ -389,9 +389,9 @@ func (n *Network) phasors(y, shunt, amps []complex128) []complex128 {
 		for _, g := range col {
 			d += g
 		}
-		own := leak[k]
+		own, inv := leak[k], 1/d
 		for i, g := range col {
-			l := g / d
+			l := g * inv
 			into := o.into[next : next+len(col)-i-1]
 			next += len(into)
 			if l != 0 {
@@ -403,7 +403,7 @@ func (n *Network) phasors(y, shunt, amps []complex128) []complex128 {
 			}
 			col[i] = l
 		}
-		x[k] /= d
+		x[k] *= inv
 	}
 	for k := o.n - 1; k >= 0; k-- {
 		lo, hi := o.ptr[k], o.ptr[k+1]

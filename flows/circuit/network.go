@@ -102,8 +102,9 @@ type Network struct {
 	edges []edge
 	elems [][]int // [part][elem] -> edge; -1 where both ends are one terminal
 	ends  [][2]int
-	star  []Node   // neutral point of each source at the panel
-	legs  [][]Node // [source][leg] -> its node at the panel; N: the star
+	star  []Node    // neutral point of each source at the panel
+	legs  [][]Node  // [source][leg] -> its node at the panel; N: the star
+	sound []float64 // nominal siemens of every edge when it conducts
 	sym   *order
 }
 
@@ -143,6 +144,7 @@ func NewNetwork(u *Unit) *Network {
 		} else {
 			e.slot = n.sym.slotOf(int32(e.a), int32(e.b))
 		}
+		n.sound = append(n.sound, 1/n.ohms(e, nil))
 	}
 	return n
 }
@@ -385,7 +387,11 @@ func (n *Network) jointOhms(e EndID, act *Actual) float64 {
 func (n *Network) conductances(s State, act *Actual) []float64 {
 	g := make([]float64, len(n.edges))
 	for i := range n.edges {
-		if e := &n.edges[i]; n.joined(s, e) {
+		switch e := &n.edges[i]; {
+		case !n.joined(s, e):
+		case act == nil:
+			g[i] = n.sound[i]
+		default:
 			g[i] = 1 / n.ohms(e, act)
 		}
 	}

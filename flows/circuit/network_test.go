@@ -2,9 +2,12 @@ package circuit
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
+	"testing"
 
 	"halfsplit/flows/quantity"
+	"halfsplit/testdata/units"
 )
 
 // resistor is one line of a netlist: ohms between two numbered nodes.
@@ -145,6 +148,10 @@ func (b *bench) faults() []Placed {
 					all = append(all, Placed{Fault: Fault{Mode: m, Part: PartID(p), Elem: i, Wire: None, End: None}, Ohms: r, At: at})
 				}
 			}
+			if el.B == None { // a bond to the frame
+				add(OpenCircuit, 0, 0)
+				continue
+			}
 			for _, x := range []float64{0, 0.03, 0.5, 1} {
 				add(Earthed, x, 0, 0.3, 12, 4700, 2e6)
 			}
@@ -189,4 +196,93 @@ func anyState(u *Unit, r *rand.Rand) State {
 		}
 	}
 	return s
+}
+
+// parsed reads a unit file of testdata/units.
+func parsed(t testing.TB, name string) *bench {
+	t.Helper()
+	src, err := units.Files.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	u, problems := Parse(name, src)
+	for _, p := range problems {
+		t.Error(p)
+	}
+	if u == nil {
+		t.FailNow()
+	}
+	b := &bench{u: u, at: map[string]TermID{}}
+	for i, x := range u.Terms {
+		b.at[u.Parts[x.Part].Tag+":"+x.Name] = TermID(i)
+	}
+	return b
+}
+
+// line is a made-up line of ovens: decks with a contactor, three elements, two
+// thermostats, a limit, a lamp and a fan each, on one supply.
+func line(decks int) *bench {
+	b := newBench()
+	b.part("X1", KindTerminal, []string{"L1", "L2", "N", "PE"})
+	for d := range decks {
+		tag := func(s string) string { return fmt.Sprint(s, d+1) }
+		on := Elem{A: 0, B: 1, Role: Contact, Closed: 2}
+		cold := Elem{A: 0, B: 1, Role: Contact, Closed: 1}
+		two := []string{"off", "on"}
+		pair := []string{"1", "2"}
+		b.u.Parts[b.part(tag("S"), KindSwitch, pair, on)].Positions = two
+		b.u.Parts[b.part(tag("F"), KindLimit, pair, cold)].Positions = two
+		k := b.part(tag("K"), KindContact, []string{"A1", "A2", "L1", "T1", "L2", "T2"},
+			Elem{A: 0, B: 1, Ohms: ohm(520), Lively: complex(500, 2000), Coil: true},
+			Elem{A: 2, B: 3, Role: Contact, Closed: 2}, Elem{A: 4, B: 5, Role: Contact, Closed: 2})
+		b.u.Parts[k].Positions, b.u.Parts[k].Volts = two, 208
+		for _, s := range []string{"TA", "TB"} {
+			b.u.Parts[b.part(tag(s), KindStat, pair, cold)].Positions = two
+		}
+		for _, s := range []string{"EA", "EB", "EC"} {
+			b.part(tag(s), KindElement, pair, Elem{A: 0, B: 1, Ohms: ohm(20 + float64(d))})
+		}
+		b.part(tag("H"), KindLamp, pair, Elem{A: 0, B: 1, Ohms: ohm(20), Lively: 240})
+		b.part(tag("M"), KindMotor, pair, Elem{A: 0, B: 1, Ohms: ohm(45), Lively: complex(150, 300)})
+		for _, w := range [][2]string{
+			{"X1:L1", tag("K") + ":L1"}, {"X1:L2", tag("K") + ":L2"}, {"X1:L1", tag("S") + ":1"}, {tag("S") + ":2", tag("F") + ":1"},
+			{tag("F") + ":2", tag("K") + ":A1"}, {tag("K") + ":A2", tag("K") + ":L2"},
+			{tag("K") + ":T1", tag("TA") + ":1"}, {tag("K") + ":T1", tag("TB") + ":1"}, {tag("TA") + ":2", tag("EA") + ":1"},
+			{tag("TB") + ":2", tag("EB") + ":1"}, {tag("EB") + ":1", tag("EC") + ":1"}, {tag("EA") + ":2", tag("K") + ":T2"},
+			{tag("EB") + ":2", tag("K") + ":T2"}, {tag("EC") + ":2", tag("EB") + ":2"}, {tag("K") + ":T1", tag("H") + ":1"},
+			{tag("H") + ":2", tag("M") + ":2"}, {tag("S") + ":2", tag("M") + ":1"}, {tag("M") + ":2", "X1:N"},
+		} {
+			b.wire(w[0], w[1])
+		}
+	}
+	warmer := plateWarmer().u.Sources[0]
+	warmer.Feeds = []Feed{{"L1", 0}, {"L2", 1}, {"N", 2}, {"PE", 3}}
+	b.u.Name, b.u.Sources = "line of ovens", []Source{warmer}
+	return b
+}
+
+// shuffled is a random unit: parts of random kinds wired at random.
+func shuffled(r *rand.Rand, parts int) *bench {
+	b := newBench()
+	b.part("X1", KindTerminal, []string{"L1", "L2", "N", "PE"})
+	names := []string{"X1:L1", "X1:L2", "X1:N"}
+	for i := range parts {
+		tag := fmt.Sprint("P", i)
+		elem := Elem{A: 0, B: 1, Ohms: ohm(math.Pow(10, 4*r.Float64()))}
+		if r.IntN(3) == 0 {
+			elem = Elem{A: 0, B: 1, Role: Contact, Closed: uint32(1 + r.IntN(2))}
+		}
+		p := b.part(tag, KindElement, []string{"1", "2"}, elem)
+		if elem.Role == Contact {
+			b.u.Parts[p].Positions = []string{"off", "on"}
+		}
+		for _, end := range []string{":1", ":2"} {
+			b.wire(names[r.IntN(len(names))], tag+end)
+		}
+		names = append(names, tag+":1", tag+":2")
+	}
+	warmer := plateWarmer().u.Sources[0]
+	warmer.Feeds = []Feed{{"L1", 0}, {"L2", 1}, {"N", 2}, {"PE", 3}}
+	b.u.Name, b.u.Sources = "shuffled", []Source{warmer}
+	return b
 }

@@ -2,6 +2,7 @@ package circuit
 
 import (
 	"math"
+	"slices"
 
 	"halfsplit/flows/quantity"
 )
@@ -91,7 +92,12 @@ func (n *Network) Ohms(s State, f []Placed, a, b Node) (quantity.Ohms, error) {
 
 // Ohms is the resistance between two nodes, either of which may be Chassis: +Inf above
 // Ceiling, exact to about 1e-13 below.
-func (v *Solved) Ohms(a, b Node) quantity.Ohms { return v.Half(a, b).Ohms() }
+func (v *Solved) Ohms(a, b Node) quantity.Ohms {
+	var at [64]int32
+	var y [64]float64
+	_, _, yy := v.column(a, 1, b, -1, at[:0], y[:0])
+	return ceiling(yy)
+}
 
 // Half is half a column of the inverse: two of them give the reading that one causes
 // at the other. Halves of one Solved go together, those of two must not be mixed. The
@@ -108,7 +114,17 @@ func (v *Solved) Half(a, b Node) Half { return v.half(a, 1, b, -1) }
 // HalfOf returns the half-column of the point or pair of points at which a change acts.
 func (v *Solved) HalfOf(c Change) Half { return v.half(c.A, c.WA, c.B, c.WB) }
 
-func (v *Solved) half(a Node, wa float64, b Node, wb float64) Half {
+func (v *Solved) half(a Node, wa float64, b Node, wb float64) (h Half) {
+	var at [64]int32
+	var y [64]float64
+	ha, hy, yy := v.column(a, wa, b, wb, at[:0], y[:0])
+	return Half{at: slices.Clone(ha), y: slices.Clone(hy), yy: yy}
+}
+
+// column appends the half-column of wa·e_a + wb·e_b to two empty buffers, and returns
+// them with its square. Only positions on the tree paths from a and b to the root have
+// entries.
+func (v *Solved) column(a Node, wa float64, b Node, wb float64, at []int32, y []float64) ([]int32, []float64, float64) {
 	o := v.net.sym
 	p, q := int32(-1), int32(-1)
 	if a != Chassis && wa != 0 {
@@ -118,36 +134,44 @@ func (v *Solved) half(a Node, wa float64, b Node, wb float64) Half {
 		q = o.at[b]
 	}
 	if p == q && wa+wb == 0 {
-		return Half{}
+		return at, y, 0
 	}
-	at := o.path(p, q)
-	var small [256]float64
-	w := small[:]
-	if o.n > len(small) {
-		w = make([]float64, o.n)
+	for i, j := p, q; i >= 0 || j >= 0; {
+		var k int32
+		if i, j, k = o.climb(i, j); k == p || k == q {
+			w := 0.0
+			if k == p {
+				w = wa
+			}
+			if k == q {
+				w += wb
+			}
+			y = append(y, w)
+		} else {
+			y = append(y, 0)
+		}
+		at = append(at, k)
 	}
-	if p >= 0 {
-		w[p] += wa
-	}
-	if q >= 0 {
-		w[q] += wb
-	}
-	h := Half{at: at, y: make([]float64, len(at))}
+	yy := 0.0
 	for i, k := range at {
-		yk := w[k]
+		yk := y[i]
 		if yk == 0 {
 			continue
 		}
 		lo, hi := o.ptr[k], o.ptr[k+1]
 		mul := v.mul[lo:hi]
+		to := i + 1
 		for j, r := range o.rows[lo:hi] {
-			w[r] += mul[j] * yk
+			for at[to] != r { // rows of a position lie on its path
+				to++
+			}
+			y[to] += mul[j] * yk
 		}
 		yk *= v.root[k]
-		h.y[i] = yk
-		h.yy += yk * yk
+		y[i] = yk
+		yy += yk * yk
 	}
-	return h
+	return at, y, yy
 }
 
 // Ohms is the resistance between the two nodes of the half-column, +Inf above Ceiling.
@@ -164,16 +188,22 @@ func ceiling(r float64) quantity.Ohms {
 // the pair of x, and the other way round.
 func Dot(x, y Half) float64 {
 	var sum float64
-	for i, j := 0, 0; i < len(x.at) && j < len(y.at); {
-		switch a, b := x.at[i], y.at[j]; {
-		case a == b:
-			sum += x.y[i] * y.y[j]
-			i++
-			j++
-		case a < b:
-			i++
-		default:
-			j++
+	xa, ya := x.at, y.at
+	xy, yy := x.y[:len(xa)], y.y[:len(ya)]
+	// From the root down: the paths run together until they part.
+	i, j := len(xa)-1, len(ya)-1
+	for i >= 0 && j >= 0 {
+		a, b := xa[i], ya[j]
+		if a == b {
+			sum += xy[i] * yy[j]
+			i--
+			j--
+			continue
+		}
+		if a > b {
+			i--
+		} else {
+			j--
 		}
 	}
 	return sum
