@@ -27,4 +27,8 @@ func TestStore(t *testing.T) {
 	storetest.Run(t, func(t *testing.T) bot.Store { return open(t) })
 }
 
+func TestPersistent(t *testing.T) {
+	storetest.RunPersistent(t, func(t *testing.T, dir string) bot.Store { return openIn(t, dir) })
+}
+
 func BenchmarkStore(b *testing.B) { storetest.Bench(b, open) }
