@@ -76,11 +76,9 @@ func (b *building) wire(v value) {
 		wire.Fixed = true
 		fallthrough
 	case len(w) == 5:
-		wire.Number = known(w[4].text)
-		if wire.Colour, ok = b.colour(v, w[3], w[4]); !ok {
-			return
-		}
-		ok = okX && okY
+		colour, isColour := b.colour(v, w[3], w[4])
+		wire.Colour, wire.Number = colour, known(w[4].text)
+		ok = ok && isColour
 	default:
 		b.complain(v.at(w[5].at), "two ends, one colour, one number; a colour of two as white/red", "%q after the number of a wire", w[5].text)
 		ok = false
