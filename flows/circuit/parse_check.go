@@ -352,11 +352,11 @@ func (b *building) checkLoads() {
 		b.checkRating(p, at)
 		for k := range p.Elems {
 			e := &p.Elems[k]
-			if e.Role != Resist || !b.wired(e.A) || !b.wired(e.B) {
-				continue
-			}
 			if e.Name == "capacitor" && !slices.ContainsFunc(b.u.Hazards, func(h string) bool { return strings.Contains(h, "capacitor") }) {
 				b.complain(b.key("hazards"), "capacitor among the hazards, and how long it takes to discharge", "motor %s has a capacitor, but the hazards do not say so", p.Tag)
+			}
+			if e.Role != Resist || !b.wired(e.A) || !b.wired(e.B) {
+				continue
 			}
 			x, y := b.conductors(e.A, through, e), b.conductors(e.B, through, e)
 			if len(x) == 1 && len(y) == 1 {
