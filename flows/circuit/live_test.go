@@ -83,6 +83,14 @@ func TestSilentEarthInMidElement(t *testing.T) {
 		t.Errorf("both legs on: %v A to earth, want next to none", i)
 	}
 	// L2 only: 120 V through half the element and about 0.5 Ω of wiring.
+	l, err := NewNetwork(b.u).Live(State{}.SwitchOn(0), f, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The element carries it all from its L2 end, and nothing at the open one.
+	if at, leg := l.Amps(b.id("E1"), 0), l.LegAmps(0, 1); math.Abs(float64(at-leg)) > 1e-6 || l.LegAmps(0, 0) > 1e-6 {
+		t.Errorf("L2 only: %v A in the element, %v A in L2, %v A in L1", at, leg, l.LegAmps(0, 0))
+	}
 	if i := earth(on.Move(b.u, b.id("S1"), 0)); i < 120/(6.4+0.6) || i > 120/6.4 {
 		t.Errorf("L2 only: %v A to earth, want about 17.5", i)
 	}
@@ -117,6 +125,14 @@ func TestLiveCurrents(t *testing.T) {
 	}
 	if got := float64(l.Volts(b.node("E1:1"), b.node("E1:2"))); math.Abs(got-want*12.8) > 1e-5 {
 		t.Errorf("E1: %v V, want %v", got, want*12.8)
+	}
+	// A specimen of 25.6 Ω takes about half.
+	cold := &Actual{Elems: [][]quantity.Ohms{b.id("E1"): {25.6}}}
+	if l, err := n.Live(State{}.SwitchOn(0).Move(b.u, b.id("S1"), 1), nil, cold); err != nil || math.Abs(float64(l.LegAmps(0, 0))-240/(25.6+0.51)) > 1e-6 {
+		t.Errorf("25.6 Ω: %v A, %v", l.LegAmps(0, 0), err)
+	}
+	if v := l.Phasor(b.node("E1:1")); real(v) < 100 || math.Abs(imag(v)) > 1e-6 {
+		t.Errorf("E1:1 stands at %v V, want about 120 in phase with L1", v)
 	}
 	off, err := n.Live(State{}.SwitchOn(0), nil, nil)
 	if err != nil {

@@ -2,6 +2,7 @@ package circuit
 
 import (
 	"bufio"
+	"errors"
 	"math"
 	"math/cmplx"
 	"os"
@@ -317,14 +318,63 @@ func TestFaultsThatHaveNoPlace(t *testing.T) {
 		{Fault: Fault{Mode: Broken, Part: None, Elem: None, Wire: 2, End: 2}},
 		{Fault: Fault{Mode: Chafed, Part: None, Elem: None, Wire: 2, End: None}, Ohms: quantity.Ohms(math.NaN())},
 	} {
-		if _, err := n.Ohms(State{}, []Placed{f}, 0, Chassis); err == nil {
-			t.Errorf("%+v was accepted", f)
+		if _, err := n.Ohms(State{}, []Placed{f}, 0, Chassis); !errors.Is(err, ErrNoPlace) {
+			t.Errorf("%+v: %v, want ErrNoPlace", f, err)
 		}
 		if c, ok := n.Change(State{}, f); ok || c.Idle() {
 			t.Errorf("%+v gave change %+v", f, c)
 		}
-		if _, err := n.Live(State{}, []Placed{f}, nil); err == nil {
-			t.Errorf("%+v was accepted live", f)
+		if _, err := n.Live(State{}, []Placed{f}, nil); !errors.Is(err, ErrNoPlace) {
+			t.Errorf("%+v live: %v, want ErrNoPlace", f, err)
 		}
+	}
+}
+
+// Several faults in one element, against the same circuit drawn out with a node at
+// each of them; and an element burnt through beside its earth, which leaves one end on
+// the frame and the other free.
+func TestFaultsInOneElement(t *testing.T) {
+	n := NewNetwork(netlist(2, []resistor{{0, 1, 10}}))
+	at := func(m Mode, x float64, ohms quantity.Ohms) Placed {
+		return Placed{Fault: Fault{Mode: m, Part: 0, Elem: 0, Wire: None, End: None}, Ohms: ohms, At: x}
+	}
+	twice := []Placed{at(Earthed, 0.7, 2), at(Earthed, 0.2, 1)}
+	drawn := NewNetwork(netlist(5, []resistor{{0, 2, 2}, {2, 3, 5}, {3, 1, 3}, {2, 4, 1}, {3, 4, 2}})).Dead(State{})
+	for _, p := range [][4]Node{{0, 1, 0, 1}, {0, Chassis, 0, 4}, {1, Chassis, 1, 4}} {
+		got, err := n.Ohms(State{}, twice, p[0], p[1])
+		if want := drawn.Ohms(p[2], p[3]); err != nil || !same(got, want, 1e-9) {
+			t.Errorf("two earths, %d to %d: %v, %v; drawn out %v", p[0], p[1], got, err, want)
+		}
+	}
+	short := []Placed{at(Earthed, 0.5, 1), at(ShortedTurns, 0, 0.4)}
+	if got, _ := n.Ohms(State{}, short, 0, Chassis); math.Abs(float64(got)-3) > 1e-9 {
+		t.Errorf("half of 4 Ω and 1 Ω: %v, want 3", got)
+	}
+	burnt := []Placed{at(OpenCircuit, 0, 0), at(Earthed, 0.3, 1)}
+	if got, _ := n.Ohms(State{}, burnt, 0, Chassis); math.Abs(float64(got)-4) > 1e-9 {
+		t.Errorf("burnt through behind an earth at 0.3: %v from A, want 4", got)
+	}
+	if got, _ := n.Ohms(State{}, burnt, 1, Chassis); !math.IsInf(float64(got), 1) {
+		t.Errorf("burnt through behind an earth at 0.3: %v from B, want OL", got)
+	}
+	// Out of a meter's range, though the solver has a number for it.
+	far := []Placed{at(Earthed, 0, 70e6)}
+	if got, _ := n.Ohms(State{}, far, 0, Chassis); !math.IsInf(float64(got), 1) {
+		t.Errorf("70 MΩ to frame: %v, want OL", got)
+	}
+	if v, err := n.DeadUnder(State{}, far, nil); err != nil || !same(v.Ohms(0, Chassis), 70e6, 0.02) {
+		t.Errorf("70 MΩ to frame: %v, %v", v.Ohms(0, Chassis), err)
+	}
+}
+
+func TestPhasorErrors(t *testing.T) {
+	if _, err := SolvePhasor(2, []AEdge{{0, Chassis, 1}}, nil); !errors.Is(err, ErrSingular) {
+		t.Errorf("floating node: %v, want ErrSingular", err)
+	}
+	if _, err := SolvePhasor(1, []AEdge{{0, 1, 1}}, nil); err == nil {
+		t.Error("edge to a node that is not there was accepted")
+	}
+	if _, err := SolvePhasor(1, nil, []ASource{{0, Chassis, 1, 0}}); err == nil {
+		t.Error("source without impedance was accepted")
 	}
 }
