@@ -127,7 +127,7 @@ func TestLiveCurrents(t *testing.T) {
 		t.Errorf("E1: %v V, want %v", got, want*12.8)
 	}
 	// A specimen of 25.6 Ω takes about half.
-	cold := &Actual{Elems: [][]quantity.Ohms{b.id("E1"): {25.6}}}
+	cold := &Actual{Elems: [][]quantity.Ohms{nil, nil, {25.6}}}
 	if l, err := n.Live(State{}.SwitchOn(0).Move(b.u, b.id("S1"), 1), nil, cold); err != nil || math.Abs(float64(l.LegAmps(0, 0))-240/(25.6+0.51)) > 1e-6 {
 		t.Errorf("25.6 Ω: %v A, %v", l.LegAmps(0, 0), err)
 	}
