@@ -161,7 +161,7 @@ func (d Decimal) withExp(low int) (coef int64, ok bool) {
 func decimalFrom(whole, fraction string) (d Decimal, ok bool) {
 	digits := whole + fraction
 	significant := strings.TrimLeft(digits, "0")
-	if digits == "" || len(significant) > maxDigits || len(digits) > 40 {
+	if digits == "" || len(significant) > maxDigits || len(digits) > 25 {
 		return Decimal{}, false
 	}
 	if significant == "" {

@@ -145,11 +145,13 @@ func (r Reading) suffix(prefix int) string {
 }
 
 // prefix picks the smallest SI prefix at which d needs no further zeros, so that the
-// digits shown are the digits typed.
+// digits shown are the digits typed. Mega and more are for ohms only.
 func (r Reading) prefix(d Decimal) int {
 	switch {
 	case d.Coef == 0:
 		return 0
+	case d.Exp > 3 && r.Unit != Ohm: // M is in doubt on volts, amps and watts
+		return 3
 	case d.Exp > 6:
 		return 9
 	case d.Exp > 3:
@@ -160,7 +162,7 @@ func (r Reading) prefix(d Decimal) int {
 	first := d.Exp + d.digits() - 1
 	small := r.Unit == Volt || r.Unit == Amp || r.Unit == Watt
 	switch {
-	case small && first < -3 && d.Exp <= -5:
+	case small && first < -3 && d.Exp <= -6:
 		return -6
 	case small && first < 0 && d.Exp <= -3:
 		return -3

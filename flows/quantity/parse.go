@@ -366,7 +366,7 @@ func joiner(toks []token, i int, between bool) (next int, plusMinus, ok bool) {
 		return i, false, false
 	}
 	switch t := toks[i]; {
-	case t.text == "-" || t.text == "–" || t.text == "—" || t.text == "..":
+	case t.text == "-" || t.text == "–" || t.text == "—":
 		return i + 1, false, true
 	case t.lower == "to" || t.lower == "through" || t.lower == "and" && between:
 		return i + 1, false, true
@@ -465,6 +465,9 @@ func judge(r Reading, lo, hi amount, ranged, plusMinus bool, want Want) (Reading
 	if r.Unit == NoUnit && (mega(lo) || mega(hi)) {
 		r.Unit = Ohm
 	}
+	if r.Unit != Ohm && r.Unit != NoUnit && (lo.exp >= 9 || hi.exp >= 9) {
+		return Reading{}, doubt(WrongUnit)
+	}
 	if r.Unit != Ohm && r.Unit != NoUnit && typed == NoUnit {
 		// A bare M where nothing is measured in megas.
 		lo.m = lo.m || lo.exp == 6
@@ -495,6 +498,8 @@ func judge(r Reading, lo, hi amount, ranged, plusMinus bool, want Want) (Reading
 		}
 	}
 	switch {
+	case ranged && r.Bound != Exact:
+		return Reading{}, doubt(NotANumber)
 	case plusMinus:
 		down, ok1 := loDec.plus(hiDec.neg())
 		up, ok2 := loDec.plus(hiDec)
@@ -502,8 +507,6 @@ func judge(r Reading, lo, hi amount, ranged, plusMinus bool, want Want) (Reading
 			return Reading{}, doubt(NotANumber)
 		}
 		loDec, hiDec = down, up
-	case ranged && r.Bound != Exact:
-		return Reading{}, doubt(NotANumber)
 	case ranged && loDec.Cmp(hiDec) > 0 && shared:
 		// "900 to 1.1k": the prefix belongs to the second number only.
 		lo.exp, lo.m = 0, false
@@ -511,7 +514,7 @@ func judge(r Reading, lo, hi amount, ranged, plusMinus bool, want Want) (Reading
 			return Reading{}, wrongFirst(d, typed, want)
 		}
 	}
-	if loDec.Cmp(hiDec) > 0 {
+	if outsized(loDec) || outsized(hiDec) || ranged && loDec.Cmp(hiDec) >= 0 {
 		return Reading{}, doubt(NotANumber)
 	}
 	r.Lo, r.Hi = loDec, hiDec
@@ -528,6 +531,10 @@ func judge(r Reading, lo, hi amount, ranged, plusMinus bool, want Want) (Reading
 	}
 	return r, nil
 }
+
+// outsized reports more decimals or zeros than any meter has, and than could be said
+// back.
+func outsized(d Decimal) bool { return d.Exp < -maxDigits || d.Exp > 9 }
 
 // endless reports whether an open circuit is among the answers expected.
 func (w Want) endless() bool { return w.Hi > 1e15 }

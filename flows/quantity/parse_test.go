@@ -129,7 +129,8 @@ func TestParse(t *testing.T) {
 		{"2.3 Mohm", ohms, "2.3 MΩ"},
 		{"2.3 mohm", ohms, "? milli or mega: 2.3 MΩ, 0.0023 Ω"},
 		{"2.3m", ohms, "? milli or mega: 2.3 MΩ, 0.0023 Ω"},
-		{"5M", volts, "? milli or mega: 5 mV, 5 MV"},
+		{"2G", volts, "? wrong unit"},
+		{"5M", volts, "? milli or mega: 5 mV, 5000 kV"},
 		{"2 milliohm", ohms, "0.002 Ω"},
 		{"2.3M", band(Ohm, 0, 0.1), "2.3 MΩ"}, // a band never changes a clear answer
 
@@ -169,7 +170,7 @@ func TestParse(t *testing.T) {
 		// Signs, bounds, ranges.
 		{"-5", ohms, "? negative"}, {"\u22125 ohm", ohms, "? negative"}, {"minus 5", ohms, "? negative"}, {"-12 V", volts, "\u221212 V"},
 		{"3-4", ohms, "3 to 4 Ω"}, {"3 to 4", ohms, "3 to 4 Ω"}, {"between 3 and 4 ohms", ohms, "3 to 4 Ω"}, {"3-4k", ohms, "3 to 4 kΩ"},
-		{"900 to 1.1k", ohms, "900 Ω to 1.1 kΩ"}, {"12 ± 0.5", ohms, "11.5 to 12.5 Ω"}, {"12 +/- 1", ohms, "11 to 13 Ω"}, {"14-13", ohms, "? not a number"},
+		{"900 to 1.1k", ohms, "900 Ω to 1.1 kΩ"}, {"12 ± 0.5", ohms, "11.5 to 12.5 Ω"}, {"12 +/- 1", ohms, "11 to 13 Ω"}, {"14-13", ohms, "? not a number"}, {"01,200", ohms, "? thousand: 1.200 Ω, 1200 Ω"}, {"00.5", ohms, "0.5 Ω"}, {"5..5", ohms, "? not a number"}, {"3 to 3", ohms, "? not a number"},
 		{"about 5", ohms, "about 5 Ω"}, {"~5", ohms, "about 5 Ω"}, {"<1", ohms, "less than 1 Ω"}, {">200", ohms, "more than 200 Ω"}, {"over 40 meg", ohms, "more than 40 MΩ"},
 		{"more than 40M", ohms, "more than 40 MΩ"}, {"40M+", ohms, "more than 40 MΩ"}, {"≥40M", ohms, "more than 40 MΩ"}, {"12?", ohms, "about 12 Ω"}, {"12 or so", ohms, "about 12 Ω"},
 

@@ -186,16 +186,20 @@ func (s *scanner) isPlace(fields []field, i, end int, after bool) bool {
 	return false
 }
 
-// drop notes words that no reading followed. In free text only digits and single
+// drop notes words that no reading followed. In free text only digits, OL and single
 // letters matter: the rest is talk.
 func (s *scanner) drop() {
 	if s.pending < 0 {
 		return
 	}
 	left := strings.TrimSpace(s.raw[s.pending:s.pendingEnd])
-	if len(s.wants) == 0 && !strings.ContainsAny(normalise(left), "0123456789") &&
-		!slices.ContainsFunc(strings.Fields(left), func(w string) bool { return len(w) == 1 && w != "i" && w != "I" && w != "a" }) {
+	if len(s.wants) == 0 && !slices.ContainsFunc(scan(normalise(left)), telling) {
 		return
 	}
 	s.left = left
+}
+
+// telling reports whether a token may be part of a reading that was not recognised.
+func telling(t token) bool {
+	return t.kind == number || t.lower == "ol" || t.kind == word && len(t.text) == 1 && t.lower != "i" && t.lower != "a"
 }

@@ -161,7 +161,7 @@ func literal(s string) (d, grouped Decimal, ambiguous, bare, ok bool) {
 	case dots+commas == 1:
 		whole, fraction, _ := cutAny(s, ".,")
 		d, ok = decimalFrom(whole, fraction)
-		if len(fraction) == 3 && len(whole) >= 1 && len(whole) <= 3 && whole[0] != '0' {
+		if len(fraction) == 3 && len(whole) >= 1 && len(whole) <= 3 && whole != "0" {
 			grouped, _ = decimalFrom(whole+fraction, "")
 			return d, grouped, ok, false, ok
 		}
