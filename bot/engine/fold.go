@@ -14,11 +14,13 @@ import (
 // Two messages received at the same moment, or by two machines whose clocks differ,
 // may stand in the trail with the later stamp first. A record stamped before the one
 // ahead of it counts as of the same time.
-func Fold(recs []bot.Record) (flows.Job, error) {
-	var j flows.Job
-	for i, r := range recs {
-		if r.Seq != i+1 {
-			return flows.Job{}, fmt.Errorf("job %s: record %d stands at place %d: %w", r.Job, r.Seq, i+1, flows.ErrTrail)
+func Fold(recs []bot.Record) (flows.Job, error) { return foldOn(flows.Job{}, recs) }
+
+// foldOn folds the records that follow those j was folded from.
+func foldOn(j flows.Job, recs []bot.Record) (flows.Job, error) {
+	for _, r := range recs {
+		if r.Seq != j.Seq+1 {
+			return flows.Job{}, fmt.Errorf("job %s: record %d stands at place %d: %w", r.Job, r.Seq, j.Seq+1, flows.ErrTrail)
 		}
 		e, err := Decode(r)
 		if err != nil {

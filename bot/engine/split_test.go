@@ -36,10 +36,10 @@ func TestSplit(t *testing.T) {
 func FuzzSplit(f *testing.F) {
 	f.Add("Read 14 to frame: 13 Ω.\n\nThen put the phone down.", 20)
 	f.Add("\n \n", 1)
-	f.Add("e\u0301e\u0301 👩\u200d🔧 \xff\xfe", 2)
+	f.Add("e\u0301e\u0301 👩\u200d🔧", 2)
 	f.Fuzz(func(t *testing.T, text string, limit int) {
-		if limit < 0 || limit > 1000 {
-			t.Skip()
+		if limit < 0 || limit > 1000 || !utf8.ValidString(text) {
+			t.Skip() // what is said is stored as JSON and is valid
 		}
 		bare := func(s string) string {
 			return strings.Map(func(r rune) rune {
@@ -56,7 +56,7 @@ func FuzzSplit(f *testing.F) {
 				yes(t, utf8.RuneCountInString(p) <= limit)
 			}
 			yes(t, p != "" || len(parts) == 1)
-			yes(t, utf8.ValidString(p) || !utf8.ValidString(text))
+			yes(t, utf8.ValidString(p))
 		}
 	})
 }

@@ -214,22 +214,24 @@ func (e *Engine) step(ctx context.Context, t task) (bot.Commit, error) {
 		}
 	} else {
 		in.Timer = t.timer
-		timed := flows.Timed{Name: t.timer}
-		events = append(events, timed)
-		if j, err = flows.Apply(j, in.At, "", timed); err != nil {
-			return bot.Commit{}, err
-		}
+		events = append(events, flows.Timed{Name: t.timer})
 	}
 	var res flows.Result
 	if t.heard != nil || !t.info.Closed { // a timer that outlived its job has no effect
-		if res, err = e.ask(j, in); err != nil {
+		now := j
+		if t.heard == nil {
+			if now, err = flows.Apply(j, in.At, "", events[0]); err != nil {
+				return bot.Commit{}, err
+			}
+		}
+		if res, err = e.ask(now, in); err != nil {
 			return bot.Commit{}, err
 		}
 	}
 	if err := e.keepSources(ctx, res.Events); err != nil {
 		return bot.Commit{}, &storeFault{err}
 	}
-	return e.commit(t, in, append(events, res.Events...), res)
+	return e.commit(t, j, in, append(events, res.Events...), res)
 }
 
 // storeFault is an error of the store inside a step: it says nothing about the input.
@@ -256,9 +258,9 @@ type panicked struct {
 
 func (p *panicked) Error() string { return fmt.Sprintf("dialog panicked: %v\n%s", p.value, p.stack) }
 
-// commit makes records, outbox rows and timers of what a step brought. It is refused if
-// the trail would not fold with it.
-func (e *Engine) commit(t task, in flows.Input, events []flows.Event, res flows.Result) (bot.Commit, error) {
+// commit makes records, outbox rows and timers of what a step on j brought. It is
+// refused if the trail would not fold with it.
+func (e *Engine) commit(t task, j flows.Job, in flows.Input, events []flows.Event, res flows.Result) (bot.Commit, error) {
 	c := bot.Commit{Job: t.info.Job, Version: len(t.recs)}
 	if t.heard != nil {
 		c.Answered = t.heard.Seq
@@ -276,7 +278,7 @@ func (e *Engine) commit(t task, in flows.Input, events []flows.Event, res flows.
 			c.Closed = true
 		}
 	}
-	j, err := Fold(append(t.recs[:len(t.recs):len(t.recs)], c.Records...))
+	j, err := foldOn(j, c.Records)
 	if err != nil {
 		return bot.Commit{}, fmt.Errorf("what the dialog returned: %w", err)
 	}
