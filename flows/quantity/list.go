@@ -48,7 +48,7 @@ func ParseList(text string, wants []Want) ([]Located, *Doubt) {
 		}
 		whole = d
 	}
-	l := list{raw: text, wants: wants, seen: map[span]result{}}
+	l := list{raw: text, wants: wants, seen: map[span]result{}, bullets: bulleted.MatchString(text)}
 	var best *outcome
 	for _, m := range l.modes() {
 		o := l.read(m)
@@ -79,6 +79,8 @@ type list struct {
 	raw   string
 	wants []Want
 	seen  map[span]result
+	// bullets: every line begins with a hyphen, which then is no minus sign.
+	bullets bool
 }
 
 type span struct{ start, end, want int }
@@ -126,6 +128,7 @@ var (
 	// OL however it is spaced, with a zero or an O, at the beginning of a field. No
 	// comma or space inside it separates anything.
 	spacedOL = regexp.MustCompile(`^(?:[0oO][ \t\x{a0}]*[.,/-]?[ \t\x{a0}]*[lL]|[oO]/[cC])(?:$|[\s,;:!?.)])`)
+	bulleted = regexp.MustCompile(`^\s*- [^\n]*(?:\n\s*- [^\n]*)+\s*$`)
 	tag      = regexp.MustCompile(`^[A-Za-z]+[0-9]+[A-Za-z]?$`)
 )
 
@@ -170,7 +173,7 @@ func (l *list) cut(m mode) []field {
 			}
 		}
 		switch {
-		case r == '\n' || r == '\r' || r == ';' || r == '；' || r == '、' || r == '•':
+		case r == '\n' || r == '\r' || r == ';' || r == '；' || r == '、' || r == '•' || r == '|':
 			mark(separator, i, size)
 		case unicode.IsSpace(r) && !slices.Contains(grouped, i):
 			flush(i)
@@ -303,7 +306,9 @@ func (l *list) doubtOf(o outcome) *Doubt {
 				d.Options = append(d.Options, f.r)
 			}
 		}
-		return d
+		if len(d.Options) > 0 {
+			return d
+		}
 	}
 	for _, f := range o.found {
 		if f.d != nil {
@@ -431,21 +436,45 @@ func (l *list) count(f field) (n int, ok bool) {
 	return n, err == nil && n >= 2 && n <= 12
 }
 
-// fill repeats the last reading for "rest OL".
+// fill repeats the last reading for "rest OL", "the other two OL". A reading for "all"
+// or "rest" in any other place is of unknown count.
 func (l *list) fill(o *outcome) {
-	k := len(o.found)
-	if k < 1 || k >= len(l.wants) {
+	shared := func(where string) ([]string, bool) {
+		words := strings.Fields(strings.ToLower(where))
+		if len(words) > 0 && words[0] == "the" {
+			words = words[1:]
+		}
+		return words, len(words) > 0 && sharers[words[0]]
+	}
+	for i, f := range o.found {
+		words, ok := shared(f.where)
+		if !ok {
+			continue
+		}
+		missing := len(l.wants) - i
+		if i == 0 || i != len(o.found)-1 || missing < 1 || !repeats(words, missing) {
+			o.left = f.where
+			return
+		}
+		at := strings.LastIndex(l.raw, f.text)
+		o.found = o.found[:i]
+		for j := i; j < len(l.wants); j++ {
+			o.found = append(o.found, item{text: f.text, result: l.parse(at, at+len(f.text), j)})
+		}
 		return
 	}
-	last := o.found[k-1]
-	switch strings.ToLower(last.where) {
-	case "rest", "the rest", "others", "the others", "all others", "all the others", "rest of them", "the rest of them":
-	default:
-		return
+}
+
+// repeats reports whether the words say that a reading goes for all n that are missing.
+func repeats(words []string, n int) bool {
+	if words[0] == "both" || words[0] == "each" || words[0] == "all" {
+		return false
 	}
-	o.found = o.found[:k-1]
-	at := strings.LastIndex(l.raw, last.text)
-	for i := k - 1; i < len(l.wants); i++ {
-		o.found = append(o.found, item{text: last.text, result: l.parse(at, at+len(last.text), i)})
+	for _, w := range words[1:] {
+		if v, ok := smallWords[w]; ok && v == int64(n) || w == strconv.Itoa(n) || w == "of" || w == "them" || w == "wires" || w == "leads" {
+			continue
+		}
+		return false
 	}
+	return true
 }

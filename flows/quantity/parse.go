@@ -222,6 +222,9 @@ func qualifiers(toks []token, i int, r *Reading) (next int, negative bool) {
 		switch {
 		case t.kind == word && roughWords[t.lower], t.text == "~", t.text == "≈":
 			r.Rough = true
+			if i+2 < len(toks) && following == "." && (t.lower == "approx" || t.lower == "ca") {
+				i++
+			}
 		case t.lower == "more" || t.lower == "greater" || t.lower == "less" || t.lower == "lower":
 			if following != "than" {
 				return i, negative
@@ -405,7 +408,12 @@ func numberReading(toks []token, want Want) (Reading, *Doubt) {
 	if between && !ranged {
 		return Reading{}, doubt(NotANumber)
 	}
-	next = afterwards(toks, next, &r)
+	at := afterwards(toks, next, &r)
+	if at > next && !ranged && (lo.suffix == suffix{}) {
+		// "70ish ohms"
+		lo.suffix, at = readSuffixes(toks, at)
+	}
+	next = at
 	if next < len(toks) {
 		// "10L": digits that might be a misread OL.
 		if strings.HasPrefix(toks[next].lower, "l") && len(toks[next].lower) == 1 && next == len(toks)-1 {

@@ -172,7 +172,7 @@ func TestParse(t *testing.T) {
 		{"3-4", ohms, "3 to 4 Ω"}, {"3 to 4", ohms, "3 to 4 Ω"}, {"between 3 and 4 ohms", ohms, "3 to 4 Ω"}, {"3-4k", ohms, "3 to 4 kΩ"},
 		{"900 to 1.1k", ohms, "900 Ω to 1.1 kΩ"}, {"12 ± 0.5", ohms, "11.5 to 12.5 Ω"}, {"12 +/- 1", ohms, "11 to 13 Ω"}, {"14-13", ohms, "? not a number"}, {"01,200", ohms, "? thousand: 1.200 Ω, 1200 Ω"}, {"00.5", ohms, "0.5 Ω"}, {"5..5", ohms, "? not a number"}, {"3 to 3", ohms, "? not a number"},
 		{"about 5", ohms, "about 5 Ω"}, {"~5", ohms, "about 5 Ω"}, {"<1", ohms, "less than 1 Ω"}, {">200", ohms, "more than 200 Ω"}, {"over 40 meg", ohms, "more than 40 MΩ"},
-		{"more than 40M", ohms, "more than 40 MΩ"}, {"40M+", ohms, "more than 40 MΩ"}, {"≥40M", ohms, "more than 40 MΩ"}, {"12?", ohms, "about 12 Ω"}, {"12 or so", ohms, "about 12 Ω"},
+		{"more than 40M", ohms, "more than 40 MΩ"}, {"40M+", ohms, "more than 40 MΩ"}, {"≥40M", ohms, "more than 40 MΩ"}, {"12?", ohms, "about 12 Ω"}, {"70ish ohms", ohms, "about 70 Ω"}, {"approx. 70", ohms, "about 70 Ω"}, {"12 or so", ohms, "about 12 Ω"},
 
 		// Fractions.
 		{"1/2", ohms, "0.5 Ω"}, {"2 1/2", ohms, "2.5 Ω"}, {"½", ohms, "0.5 Ω"}, {"1½", ohms, "1.5 Ω"}, {"12½", ohms, "12.5 Ω"}, {"1/3", ohms, "? not a number"}, {"10²", ohms, "? not a number"},

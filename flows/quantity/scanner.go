@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 )
@@ -25,6 +26,15 @@ var openers = map[string]bool{"from": true, "between": true, "on": true, "at": t
 
 // bearers are followed by the number of a wire.
 var bearers = map[string]bool{"wire": true, "wires": true, "lead": true, "leads": true, "terminal": true, "pin": true, "number": true, "no": true, "no.": true, "nr": true, "conductor": true}
+
+// verbs stand between a place and its reading.
+var verbs = map[string]bool{"is": true, "was": true, "reads": true, "read": true, "shows": true, "gives": true, "says": true}
+
+// sharers give one reading to several questions.
+var sharers = map[string]bool{"other": true, "others": true, "rest": true, "remaining": true, "all": true, "both": true, "each": true}
+
+// label is what is printed on terminals, alone or in pairs: "L1-PE", "K1:T1", "T2".
+var label = regexp.MustCompile(`^(?:[a-z]{1,3}[0-9]{0,2}[-/:][a-z]{0,3}[0-9]{0,2}|[a-z]{1,2}[0-9]{1,2})$`)
 
 var colours = map[string]bool{
 	"red": true, "black": true, "white": true, "blue": true, "green": true, "yellow": true, "brown": true, "orange": true,
@@ -51,9 +61,8 @@ func (s *scanner) longest(fields []field, i int) (end int, best result) {
 
 // segment reads what stands between two separators.
 func (s *scanner) segment(fields []field) {
-	for len(fields) > 0 && fields[0].kind == text && (s.raw[fields[0].start:fields[0].end] == "*" ||
-		s.raw[fields[0].start:fields[0].end] == "–") {
-		fields = fields[1:] // bullets
+	for len(fields) > 0 && fields[0].kind == text && (s.lower(fields[0]) == "*" || s.lower(fields[0]) == "-" && s.bullets) {
+		fields = fields[1:]
 	}
 	before := len(s.found)
 	from := s.pending // start of the place being read
@@ -104,25 +113,20 @@ func (s *scanner) segment(fields []field) {
 			where := ""
 			if from >= 0 {
 				where = s.raw[from:fromEnd]
-				if first, _, _ := strings.Cut(strings.ToLower(where), " "); allWords[first] {
-					s.left = where // "all" of how many?
-				}
 			}
 			it := item{where: where, text: s.raw[f.start:fields[end-1].end], result: r}
 			from = -1
 			i = end
-			if where == "" && i < len(fields) && openers[s.lower(fields[i])] && len(fields) > i+1 &&
-				!slices.ContainsFunc(fields[i:], func(f field) bool { return f.kind == colon }) {
-				if s.lower(fields[i]) != "to" {
-					i++
+			if where == "" {
+				if k := s.placeAfter(fields, i); k > i {
+					it.where = s.raw[fields[k-1].start:fields[len(fields)-1].end]
+					i = len(fields)
 				}
-				it.where = s.raw[fields[i].start:fields[len(fields)-1].end]
-				i = len(fields)
 			}
 			s.found = append(s.found, it)
 			continue
 		}
-		if !(fillers[w] && from < 0) {
+		if !fillers[w] {
 			place(f)
 			forced = openers[w] && w != "to" && w != "with" && w != "for"
 		}
@@ -134,6 +138,33 @@ func (s *scanner) segment(fields []field) {
 		from = -1
 	}
 	s.pending, s.pendingEnd = from, fromEnd
+}
+
+// placeAfter looks for a place from fields[i] to the end of the segment: "from 14 to
+// frame", "on 14", "L1-PE". It returns one more than the index of its first field, or
+// i if there is none.
+func (s *scanner) placeAfter(fields []field, i int) int {
+	if i >= len(fields) || slices.ContainsFunc(fields[i:], func(f field) bool { return f.kind == colon }) {
+		return i
+	}
+	first := s.lower(fields[i])
+	k := i
+	switch {
+	case first == "to" && i+1 < len(fields):
+	case openers[first] && i+1 < len(fields):
+		k++
+	case label.MatchString(first):
+	default:
+		return i
+	}
+	// A wire number may be part of it, another reading may not.
+	for j := k; j < len(fields); j++ {
+		if end, _ := s.longest(fields, j); end > j && !(end == j+1 && plainInt(s.lower(fields[j]))) &&
+			!(end == j+3 && plainInt(s.lower(fields[j])) && plainInt(s.lower(fields[j+2]))) {
+			return i
+		}
+	}
+	return k + 1
 }
 
 // numeric reports whether a plain number stands at fields[i+1], after a connector.
@@ -160,7 +191,7 @@ func (s *scanner) isPlace(fields []field, i, end int, after bool) bool {
 		readingAt = func(int) bool { return false }
 	}
 	if end == i+1 {
-		if !plainInt(first) {
+		if _, n := s.count(fields[i]); !plainInt(first) && !(n && i > 0 && sharers[s.lower(fields[i-1])]) {
 			// "14-15 OL"
 			a, b, ok := strings.Cut(first, "-")
 			return ok && a != "" && b != "" && plainInt(a) && plainInt(b) && readingAt(end)
@@ -168,8 +199,14 @@ func (s *scanner) isPlace(fields []field, i, end int, after bool) bool {
 		if end < len(fields) && connectors[s.lower(fields[end])] && s.lower(fields[end]) != "and" {
 			return true
 		}
+		if end < len(fields) && verbs[s.lower(fields[end])] && readingAt(end+1) {
+			return true // "14 is 13"
+		}
 		if i > 0 && fields[i-1].kind == text {
 			before := s.lower(fields[i-1])
+			if after && connectors[before] || sharers[before] {
+				return readingAt(end) // "frame to 14 13", "other two OL"
+			}
 			return bearers[before] || after && colours[before] && readingAt(end)
 		}
 		// "14 to frame 13, 15 ol": places are being given.
