@@ -7,7 +7,6 @@ import (
 	"maps"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -67,17 +66,15 @@ func TestKill(t *testing.T) {
 	heard, said := map[string]int{}, map[string]int{}
 	for round := range 4 {
 		kill(t, dir, 40+23*round, heard, said)
-		db := raw(t, filepath.Join(dir, "jobs.db"))
+		s := openIn(t, dir).(*sqlite.Store) // the first to see the file since, so it recovers it
 		var ok string
-		if err := db.QueryRow("PRAGMA integrity_check").Scan(&ok); err != nil || ok != "ok" {
+		if err := s.Reader().QueryRow("PRAGMA integrity_check").Scan(&ok); err != nil || ok != "ok" {
 			t.Fatalf("round %d: integrity check: %s, %v", round, ok, err)
 		}
 		var broken int
-		if err := db.QueryRow("SELECT count(*) FROM pragma_foreign_key_check").Scan(&broken); err != nil || broken != 0 {
+		if err := s.Reader().QueryRow("SELECT count(*) FROM pragma_foreign_key_check").Scan(&broken); err != nil || broken != 0 {
 			t.Fatalf("round %d: %d broken references, %v", round, broken, err)
 		}
-		db.Close()
-		s := openIn(t, dir).(*sqlite.Store)
 		checkKilled(t, s, heard, said, (round+1)*childPlaces)
 		if err := s.Close(); err != nil {
 			t.Error(err)

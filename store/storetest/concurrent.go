@@ -6,9 +6,13 @@ import (
 	"fmt"
 	"sync"
 	"testing"
+	"time"
 
 	"halfsplit/bot"
 )
+
+// idle is the pause of one who finds nothing to do.
+const idle = time.Millisecond
 
 // manyAtOnce has people write, steps commit and senders claim at the same time. Nothing
 // may be lost, doubled or out of order.
@@ -132,8 +136,11 @@ func answer(ctx context.Context, s bot.Store, heard <-chan struct{}) error {
 				return err
 			}
 		}
-		if last && len(jobs) == 0 {
-			return nil
+		if len(jobs) == 0 {
+			if last {
+				return nil
+			}
+			time.Sleep(idle)
 		}
 	}
 }
@@ -149,6 +156,7 @@ func post(ctx context.Context, s bot.Store, owner string, stepped <-chan struct{
 		}
 		m, err := s.Claim(ctx, "console", owner, 1, 1000)
 		if errors.Is(err, bot.ErrNotFound) {
+			time.Sleep(idle)
 			if !last {
 				continue
 			}
