@@ -165,8 +165,12 @@ func BenchmarkParse(b *testing.B) {
 
 func BenchmarkParseList(b *testing.B) {
 	wants := slices.Repeat([]Want{volts}, 8)
-	for _, text := range []string{"208 0 0 0 0 0 0 208", "L1-L2 0 L1-N 0 and then nothing more, as far as I can see"} {
-		b.Run(text[:8], func(b *testing.B) {
+	for name, text := range map[string]string{
+		"eight":   "208 0 0 0 0 0 0 208",
+		"talk":    "L1-L2 0 L1-N 0 and then nothing more, as far as I can see",
+		"longest": strings.Repeat("14 to 1/2,3 and ", 37),
+	} {
+		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				ParseList(text, wants)

@@ -16,7 +16,7 @@ var (
 	volts = Want{Unit: Volt}
 	amps  = Want{Unit: Amp}
 	watts = Want{Unit: Watt}
-	any_  = Want{}
+	free  = Want{}
 )
 
 func band(u Unit, lo, hi float64) Want { return Want{Unit: u, Lo: lo, Hi: hi} }
@@ -103,7 +103,7 @@ func TestParse(t *testing.T) {
 		{"3V3", volts, "3.3 V"},
 		{"1V8", volts, "1.8 V"},
 		{"4k7Ω", ohms, "4.7 kΩ"},
-		{"4k7", any_, "4.7 kΩ"},
+		{"4k7", free, "4.7 kΩ"},
 		{"2m2", ohms, "? milli or mega: 2.2 MΩ, 0.0022 Ω"},
 		{"K47", ohms, "? not a number"}, // a contactor
 		{"3V3", ohms, "? wrong unit: 3.3 V"},
@@ -188,7 +188,7 @@ func TestParse(t *testing.T) {
 		// Suffixes.
 		{"208 VAC", volts, "208 V"}, {"24 VDC", volts, "24 V"}, {"208 V ac", volts, "208 V"}, {"208 V~", volts, "208 V"}, {"24V=", volts, "24 V"}, {"3.1 A rms", amps, "3.1 A"},
 		{"60 Hz", volts, "? wrong unit"}, {"21 °C", ohms, "? wrong unit"}, {"208 V", ohms, "? wrong unit: 208 V"}, {"12 ohm", volts, "? wrong unit: 12 Ω"},
-		{"12 V", any_, "12 V"}, {"12", any_, "12"}, {"2.3M", any_, "2.3 MΩ"}, {"470k", any_, "470 k"},
+		{"12 V", free, "12 V"}, {"12", free, "12"}, {"2.3M", free, "2.3 MΩ"}, {"470k", free, "470 k"},
 
 		// Words around a reading; what is no reading.
 		{"I read 13 ohm", ohms, "13 Ω"}, {"it's 12.", ohms, "12 Ω"}, {"reads OL now", ohms, "OL"}, {"\"12\"", ohms, "12 Ω"},

@@ -157,10 +157,13 @@ func (s *scanner) placeAfter(fields []field, i int) int {
 	default:
 		return i
 	}
-	// A wire number may be part of it, another reading may not.
+	// A wire number may follow an opener; any other reading means that this is no place.
+	opened := k > i || first == "to"
+	plain := func(j int) bool { return plainInt(s.lower(fields[j])) }
 	for j := k; j < len(fields); j++ {
-		if end, _ := s.longest(fields, j); end > j && !(end == j+1 && plainInt(s.lower(fields[j]))) &&
-			!(end == j+3 && plainInt(s.lower(fields[j])) && plainInt(s.lower(fields[j+2]))) {
+		end, _ := s.longest(fields, j)
+		wire := end == j+1 && plain(j) || end == j+3 && plain(j) && plain(j+2)
+		if end > j && !(opened && wire) {
 			return i
 		}
 	}
