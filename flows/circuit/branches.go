@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"errors"
+	"math"
+)
 
 // Branch is one conductor of a measurement: of one ampere sent in at the first probe,
 // Amps run from From to To. Kind and the fields that belong to it are as in Share.
@@ -55,4 +58,13 @@ func (v *Solved) Branches(a, b Node) []Branch {
 		out = append(out, br)
 	}
 	return out
+}
+
+// Multiple is AtOnce for one specimen (nil: nominal values).
+func (n *Network) Multiple(s State, f []Placed, act *Actual) (multiple float64, err error) {
+	_, most, err := n.settle(s, f, act)
+	if errors.Is(err, ErrBuzz) || errors.Is(err, ErrRace) {
+		err = nil
+	}
+	return most, err
 }

@@ -15,7 +15,7 @@ var topKeys = []string{"unit", "about", "partial", "skeleton", "nameplate", "sou
 	"wires", "good readings", "history", "minutes", "repeat"}
 
 // minuteKeys are the acts of the cost table whose minutes a unit file may override.
-var minuteKeys = []string{"probe", "lift", "land", "switch", "cover", "trial", "isolate"}
+var minuteKeys = []string{"probe", "next probe", "lift", "land", "switch", "neutral", "prove", "cover"}
 
 // Parse reads a unit file. file is its name, used in problems and kept in Unit.File;
 // nothing is opened.

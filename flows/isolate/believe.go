@@ -185,7 +185,11 @@ func (m *Model) summarise(b *Belief) {
 	top := make([]float64, len(m.items))
 	fault := make([]circuit.Fault, len(m.items))
 	byFault := make(map[circuit.Fault]float64)
-	prior := m.prior(Case{Complaint: b.about.Complaint, When: b.about.When, CoilOff: b.about.CoilOff})
+	prior := m.prior(b.about)
+	before := make([]float64, len(m.items))
+	for i, w := range Posterior(prior, nil)[:len(m.vars)] {
+		before[m.vars[i].item] += w
+	}
 	possible := make([]bool, len(m.items))
 	for i := range m.vars {
 		v := &m.vars[i]
@@ -213,7 +217,7 @@ func (m *Model) summarise(b *Belief) {
 		if !possible[i] {
 			continue
 		}
-		if sum[i] < clearBelow {
+		if sum[i] < clearBelow || sum[i] < clearSoon && sum[i] < clearLost*before[i] {
 			b.Cleared = append(b.Cleared, m.items[i])
 		} else {
 			b.Left = append(b.Left, m.items[i])

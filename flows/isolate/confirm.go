@@ -1,6 +1,7 @@
 package isolate
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -36,12 +37,19 @@ func (m *Model) ConfirmFault(b *Belief, f circuit.Fault, s circuit.State, ban Ba
 			}
 		}
 		for _, subset := range subsets(free, 5) {
-			if slices.ContainsFunc(subset, func(e circuit.EndID) bool { return slices.Contains(ban.Ends, e) }) {
+			st, lifts, cost := m.lift(open, subset, m.NeutralEnds())
+			all := append(slices.Clone(acts), lifts...)
+			for _, mv := range way.moves {
+				if st.Position(m.unit, mv.Part) != mv.To {
+					st = st.Move(m.unit, mv.Part, mv.To)
+					all = append(all, mv)
+					cost += 2 * m.cost.Move
+				}
+			}
+			if m.banned(all, ban) {
 				refused = true
 				continue
 			}
-			st, lifts, cost := m.lift(open, subset, m.NeutralEnds())
-			all := append(slices.Clone(acts), lifts...)
 			total := minutes + cost + m.cost.Probe
 			if total >= best.Minutes {
 				continue
@@ -78,6 +86,7 @@ func (m *Model) ConfirmFault(b *Belief, f circuit.Fault, s circuit.State, ban Ba
 // be in reach, and where to put the probes.
 type way struct {
 	ends   []circuit.EndID
+	moves  []Act // set so that the contact in question should be open, or closed
 	touch  []circuit.TermID
 	kind   Kind
 	probes func(m *Model, s circuit.State) [][2]circuit.Node
@@ -113,14 +122,32 @@ func (m *Model) waysToIsolate(f circuit.Fault) []way {
 			{ends: endsAt(part.Terms...), touch: touch, kind: ToFrame, probes: frame},
 		}
 	default:
+		moves := m.setFor(f)
 		across := func(_ *Model, _ circuit.State) [][2]circuit.Node { return [][2]circuit.Node{{a, b}} }
 		touch := []circuit.TermID{el.A, el.B}
 		return []way{
-			{ends: endsAt(el.A), touch: touch, kind: Across, probes: across},
-			{ends: endsAt(el.B), touch: touch, kind: Across, probes: across},
-			{ends: endsAt(el.A, el.B), touch: touch, kind: Across, probes: across},
+			{ends: endsAt(el.A), moves: moves, touch: touch, kind: Across, probes: across},
+			{ends: endsAt(el.B), moves: moves, touch: touch, kind: Across, probes: across},
+			{ends: endsAt(el.A, el.B), moves: moves, touch: touch, kind: Across, probes: across},
 		}
 	}
+}
+
+// setFor lists what must be set by hand for a contact fault to show: the contact should
+// be open to find it welded, closed to find that it never closes. A contactor is then
+// held in with an insulated tool.
+func (m *Model) setFor(f circuit.Fault) []Act {
+	part := &m.unit.Parts[f.Part]
+	el := &part.Elems[f.Elem]
+	if el.Role != circuit.Contact || !part.ByHand || f.Mode != circuit.Welded && f.Mode != circuit.NeverCloses {
+		return nil
+	}
+	for pos := range part.Positions {
+		if closed := el.Closed&(1<<pos) != 0; closed == (f.Mode == circuit.NeverCloses) {
+			return []Act{{Kind: Move, Part: f.Part, To: pos, Cover: circuit.None, End: circuit.None}}
+		}
+	}
+	return nil
 }
 
 func (m *Model) waysForWire(f circuit.Fault) []way {
@@ -199,28 +226,26 @@ func (m *Model) wouldConvict(b *Belief, it circuit.Item, f circuit.Fault, t Test
 		w float64
 	}
 	var own []weighted
-	total := 0.0
 	for i := range m.vars {
 		if m.vars[i].Fault == f && b.weights[i] > 0 {
 			own = append(own, weighted{i, b.weights[i]})
-			total += b.weights[i]
 		}
 	}
-	if total == 0 {
-		return false
-	}
-	good := 0.0
-	for _, x := range own {
-		if x.w < 0.02*total {
-			continue
-		}
+	slices.SortStableFunc(own, func(x, y weighted) int { return cmp.Compare(y.w, x.w) })
+	total, good := 0.0, 0.0
+	for _, x := range own[:min(len(own), confirmTried)] {
+		total += x.w
 		e := v.under(r, r.a(t), r.b(t), x.i)
 		if m.convicts(b.about, it, Observation{Test: t, Got: readingOf(e.ohms, b.about.Leads)}) {
 			good += x.w
 		}
 	}
-	return good >= 0.6*total
+	return total > 0 && good >= 0.6*total
 }
+
+// confirmTried is how many variants of a fault are tried to see whether a test would
+// convict it.
+const confirmTried = 24
 
 // readingOf is what a meter would show for ohms, leads included.
 func readingOf(ohms float64, leads quantity.Ohms) quantity.Reading {

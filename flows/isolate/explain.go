@@ -29,6 +29,10 @@ func (m *Model) Explain(c Case, o Observation) Explanation {
 	return e
 }
 
+// wide is how many standard deviations a reading may lie from the middle and still be
+// taken as that of a sound unit.
+const wide = 2.6
+
 // fit compares a reading with the sound unit.
 func (m *Model) fit(c Case, o Observation) Fit {
 	if m.leaky(c, o) && o.Test.B == circuit.Chassis {
@@ -45,7 +49,6 @@ func (m *Model) fit(c Case, o Observation) Fit {
 		return AsSound
 	}
 	sd, mid := r.sound.sdAt(leads), scale(r.sound.ohms)
-	const wide = 2.6
 	switch s.kind {
 	case sawOL:
 		return TooHigh

@@ -85,7 +85,7 @@ func see(r quantity.Reading, leads quantity.Ohms) sight {
 		return sight{kind: sawBelow, at: scale(beepBelow)}
 	case quantity.Value:
 		switch {
-		case r.Bound == quantity.AtLeast && r.Lo.Float64() >= noPath:
+		case r.Bound == quantity.AtLeast && r.Lo.Float64() >= clearFrom:
 			return sight{kind: sawOL}
 		case r.Bound == quantity.AtLeast:
 			return sight{kind: sawAbove, at: ohms(r.Lo)}
@@ -97,7 +97,7 @@ func see(r quantity.Reading, leads quantity.Ohms) sight {
 		if r.Rough {
 			s.half += 0.2
 		}
-		if s.at > scale(rangeTop) {
+		if s.at-s.half >= scale(clearFrom) {
 			return sight{kind: sawOL}
 		}
 		return s
@@ -110,10 +110,10 @@ func chance(s sight, e expected, leads float64) float64 {
 	if s.kind == sawNothing {
 		return 1
 	}
-	top, bottom := scale(rangeTop), scale(noPath)
+	top, bottom := scale(clearFrom), scale(noPath)
 	if e.ohms >= noPath {
-		// Insulation: OL, or damp and dirt anywhere below. What the circuit computes
-		// for it is only the stray leak that keeps the solution finite.
+		// Insulation: clear, or damp and dirt below that. What the circuit computes for
+		// it is only the stray leak that keeps the solution finite.
 		damp := insulDamp * binWidth / (top - bottom)
 		switch s.kind {
 		case sawOL:

@@ -315,8 +315,8 @@ const near = 0.01
 func (m *Model) within(s circuit.State, before []Act, spent float64, ban Bans, w *work) []setting {
 	var out []setting
 	for p, part := range m.unit.Parts {
-		if !part.ByHand || len(part.Positions) < 2 {
-			continue
+		if !part.ByHand || len(part.Positions) < 2 || hasCoil(part) {
+			continue // holding a contactor in takes the hand that reads
 		}
 		now := s.Position(m.unit, circuit.PartID(p))
 		for pos := range part.Positions {

@@ -68,7 +68,7 @@ func (m *Model) Permit(s circuit.State) (landed []Check, ready circuit.State, fr
 	}
 	on, _, _ := switchedOn(u)
 	for p := range u.Parts {
-		if u.Parts[p].ByHand {
+		if u.Parts[p].ByHand && !hasCoil(u.Parts[p]) {
 			ready = ready.Move(u, circuit.PartID(p), on.Position(u, circuit.PartID(p)))
 		}
 	}
@@ -91,14 +91,15 @@ func (m *Model) Permit(s circuit.State) (landed []Check, ready circuit.State, fr
 				continue
 			}
 			t := m.TestAt(a.node, b.node, ready)
-			lo, sound, _ := m.Sound(t)
+			_, sound, _ := m.Sound(t)
+			lo := m.least(t)
 			kind := LegToLeg
 			if a.leg == "N" || b.leg == "N" {
 				kind = LegToNeutral
 			}
-			if sound >= noPath && !(a.feed && b.feed) {
-				// Two stretches that nothing joins: each is read against the rest of its
-				// own circuit and to the frame.
+			if a.feed != b.feed && kind == LegToLeg || sound >= noPath && !(a.feed && b.feed) {
+				// Stretches on either side of an open contact, or that nothing joins: each
+				// is read against the rest of its own side and to the frame.
 				continue
 			}
 			landed = append(landed, Check{Kind: kind, Test: t, Min: quantity.Ohms(shareOfSound) * lo, Max: inf, Sound: sound})
@@ -109,6 +110,15 @@ func (m *Model) Permit(s circuit.State) (landed []Check, ready circuit.State, fr
 		frame = append(frame, Check{Kind: LegToFrame, Test: t, Min: frameLeast, Max: inf, Sound: inf})
 	}
 	return landed, ready, frame, lifted
+}
+
+// least is the least that a sound unit can be expected to read.
+func (m *Model) least(t Test) quantity.Ohms {
+	r := m.at(t.In).row(t.A, t.B)
+	if r.sound.ohms >= noPath {
+		return frameLeast
+	}
+	return quantity.Ohms(max(0, math.Exp2(scale(r.sound.ohms)-wide*r.sound.sdAt(leadsKnown))-floor))
 }
 
 // legNet is one stretch of copper that is on a leg or on the neutral when the unit

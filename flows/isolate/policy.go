@@ -1,6 +1,10 @@
 package isolate
 
-import "halfsplit/flows/quantity"
+import (
+	"slices"
+
+	"halfsplit/flows/quantity"
+)
 
 // The policy by which the belief is judged, one table.
 const (
@@ -28,9 +32,13 @@ const (
 	stillOn = 0.015
 	// toldWrong is the chance that what a person says of the complaint is not so.
 	toldWrong = 0.04
-	// clearBelow and leftAbove are the shares under and over which an item counts as
-	// cleared or left.
+	// trialWrong is the same for the outcome of a trial: held or tripped.
+	trialWrong = 0.01
+	// clearBelow is the share under which an item counts as cleared; so does one that is
+	// below clearSoon and has lost seven eighths of the share it had before any reading.
 	clearBelow = 0.002
+	clearSoon  = 0.02
+	clearLost  = 1.0 / 8
 	// least is the gain in bits below which a test is not worth asking for.
 	least = 0.02
 )
@@ -55,10 +63,14 @@ const (
 	noPath = 3e5
 	// rangeTop is the end of a meter's range, in ohms (about 40 to 60 MΩ).
 	rangeTop = 4e7
-	// olOnSound is the chance that sound insulation reads OL; insulDamp that it reads
-	// between noPath and rangeTop (dirt, moisture, fingers).
-	olOnSound = 0.93
-	insulDamp = 0.06
+	// clearFrom is the resistance from which a reading counts like OL: on a meter of 1 to
+	// 3 V it is dirt, moisture or fingers, not a fault that draws current (common
+	// practice, no source).
+	clearFrom = 1e6
+	// olOnSound is the chance that sound insulation reads OL or above clearFrom; insulDamp
+	// that it reads between noPath and clearFrom.
+	olOnSound = 0.96
+	insulDamp = 0.03
 	// beepBelow is the resistance under which "beeps" or "short" is said, in ohms.
 	beepBelow = 30
 )
@@ -67,6 +79,32 @@ const (
 // to start with; a unit file may override each by its key.
 type Cost struct {
 	Probe, More, Lift, Land, Move, Neutral, Prove, Cover float64
+}
+
+// Minutes is the working time of acts and of a number of readings at one place after
+// them, by the cost table: lifts with landing, covers off and on with the proof of dead
+// behind them, the check of the neutral before it is lifted.
+func (m *Model) Minutes(acts []Act, readings int) float64 {
+	total := 0.0
+	neutral, opensN := m.NeutralEnds(), false
+	for _, a := range acts {
+		switch a.Kind {
+		case OpenCover:
+			total += m.coverCost(a.Cover) + m.cost.Prove
+		case Lift:
+			total += m.cost.Lift + m.cost.Land
+			opensN = opensN || slices.Contains(neutral, a.End)
+		case Move:
+			total += 2 * m.cost.Move
+		}
+	}
+	if opensN {
+		total += m.cost.Neutral
+	}
+	if readings > 0 {
+		total += m.cost.Probe + float64(readings-1)*m.cost.More
+	}
+	return total
 }
 
 // costOf returns the cost table with the overrides of a unit file.

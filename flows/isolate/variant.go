@@ -101,9 +101,9 @@ func (v *variant) explains(c Case) float64 {
 	}
 	switch {
 	case c.CoilOff > 0:
-		p *= (1-toldWrong)*(1-v.coil) + toldWrong*v.coil
+		p *= (1-trialWrong)*(1-v.coil) + trialWrong*v.coil
 	case c.CoilOff < 0:
-		p *= (1-toldWrong)*v.coil + toldWrong*(1-v.coil)
+		p *= (1-trialWrong)*v.coil + trialWrong*(1-v.coil)
 	}
 	return p
 }
@@ -119,8 +119,8 @@ func switchedOn(u *circuit.Unit) (on, atRest, coilOff circuit.State) {
 	atRest = on
 	for p := range u.Parts {
 		part := &u.Parts[p]
-		if !part.ByHand {
-			continue
+		if !part.ByHand || hasCoil(*part) {
+			continue // a contactor is pulled in by its coil, not by hand
 		}
 		best, most := part.Rest, -1
 		for pos := range part.Positions {
@@ -163,3 +163,13 @@ func switchedOn(u *circuit.Unit) (on, atRest, coilOff circuit.State) {
 	}
 	return on, atRest, coilOff
 }
+
+// InUse returns two energised states of a unit: with everything that can be set by hand
+// set as for use, and with its own switches at rest.
+func InUse(u *circuit.Unit) (on, atRest circuit.State) {
+	on, atRest, _ = switchedOn(u)
+	return on, atRest
+}
+
+// GoesAtOnce is the chance that a breaker goes at once at a multiple of its rating.
+func GoesAtOnce(multiple float64) float64 { return goesAtOnce(multiple) }
