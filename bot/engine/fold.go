@@ -32,3 +32,19 @@ func foldOn(j flows.Job, recs []bot.Record) (flows.Job, error) {
 	}
 	return j, nil
 }
+
+// Logged decodes a trail for reading. A record that is stamped before the one ahead of
+// it counts as of the same time.
+func Logged(recs []bot.Record) ([]flows.Logged, error) {
+	out := make([]flows.Logged, 0, len(recs))
+	last := int64(0)
+	for _, r := range recs {
+		e, err := Decode(r)
+		if err != nil {
+			return nil, err
+		}
+		last = max(last, r.At)
+		out = append(out, flows.Logged{Seq: r.Seq, At: last, By: flows.PersonID(r.By), Event: e})
+	}
+	return out, nil
+}
