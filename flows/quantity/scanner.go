@@ -241,5 +241,5 @@ func (s *scanner) drop() {
 
 // telling reports whether a token may be part of a reading that was not recognised.
 func telling(t token) bool {
-	return t.kind == number || t.lower == "ol" || t.kind == word && len(t.text) == 1 && t.lower != "i" && t.lower != "a"
+	return t.kind == number || slices.Contains(strings.Split(t.lower, "'"), "ol") || t.kind == word && len(t.text) == 1 && t.lower != "i" && t.lower != "a"
 }
