@@ -68,19 +68,25 @@ type (
 	}
 	// Refused is something a person could not or would not do, or a gate did not let by.
 	Refused struct {
-		Key  string         `json:"key,omitempty"` // of the test, if it was one
-		Node *circuit.Node  `json:"node,omitempty"`
-		End  *circuit.EndID `json:"end,omitempty"`
-		On   machine.Event  `json:"on,omitempty"` // of the gate
-		Lack safety.Facts   `json:"lack,omitempty"`
-		Why  string         `json:"why,omitempty"`
+		Key   string          `json:"key,omitempty"` // of the test, if it was one
+		Keys  []string        `json:"keys,omitempty"`
+		Node  *circuit.Node   `json:"node,omitempty"`
+		End   *circuit.EndID  `json:"end,omitempty"`
+		Ends  []circuit.EndID `json:"ends,omitempty"`
+		Cover *int            `json:"cover,omitempty"`
+		Part  *circuit.PartID `json:"part,omitempty"`
+		On    machine.Event   `json:"on,omitempty"` // of the gate
+		Lack  safety.Facts    `json:"lack,omitempty"`
+		Why   string          `json:"why,omitempty"`
 	}
-	// Said is what the bot said.
+	// Said is what the bot said: one message. Code and Args are its first sentence,
+	// More the others.
 	Said struct {
-		Code Code   `json:"code"`
-		Args []Arg  `json:"args,omitempty"`
-		Text string `json:"text"`
-		Lang string `json:"lang"`
+		Code Code     `json:"code"`
+		Args []Arg    `json:"args,omitempty"`
+		More []Phrase `json:"more,omitempty"`
+		Text string   `json:"text"`
+		Lang string   `json:"lang"`
 	}
 	// Judged is what the engine held after the readings so far.
 	Judged struct {
@@ -116,6 +122,12 @@ type (
 		Off     []circuit.EndID `json:"off,omitempty"` // ends left off, capped and tagged
 	}
 )
+
+// Phrase is one sentence of a message.
+type Phrase struct {
+	Code Code  `json:"code"`
+	Args []Arg `json:"args,omitempty"`
+}
 
 // Judgement is one item's share of the belief.
 type Judgement struct {

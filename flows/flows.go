@@ -84,11 +84,13 @@ type Arg struct {
 	Value string `json:"value"`
 }
 
-// Message is something to say.
+// Message is something to say. The n-th Message of a Result and its n-th Said event
+// hold the same text.
 type Message struct {
 	Code    Code
 	Args    []Arg
 	Parts   []Message // several sentences in one message, in order
+	Text    string    // final, in the language of the job
 	Choices []Choice
 	Prompt  bool // it carries the open prompt
 }
@@ -108,6 +110,24 @@ type Figure struct {
 }
 
 // Prompt is the one open question. ID is the Seq of its asked event in the trail.
+//
+// Fields names what a card wants, in the order in which it is wanted; an answer may
+// give any part of it, and the next prompt lists what is still missing:
+//
+//	tick:NAME        one thing done and seen. Answered by its letter (the Word of
+//	                 the Choice whose Value is "tick:NAME") or by the name. Letters
+//	                 stay the same while the card is open.
+//	known, again     volts of the known source, before and after the pairs
+//	volts:L1-L2      volts of a pair
+//	clamp            amps in the neutral
+//	leads            ohms of the shorted leads; may be left out
+//	landed:END       wire end END (a number, see circuit.EndID) is back on; answered
+//	                 by the wire's name
+//	insulation       ohms at 500 V; or "no tester"
+//	amps:L1          amps of a leg; may be left out
+//
+// The names of ticks are those of Ticks. A prompt with Tests wants one reading for
+// each, in order, after Acts were done.
 type Prompt struct {
 	ID      int             `json:"id"`
 	Ask     Code            `json:"ask"`
@@ -118,7 +138,10 @@ type Prompt struct {
 	Fields  []string        `json:"fields,omitempty"` // names of typed values or ticks, in order
 	Choices []Choice        `json:"choices,omitempty"`
 	Target  *circuit.Fault  `json:"target,omitempty"`
-	Tried   int             `json:"tried,omitempty"` // times asked back in a row
+	Pending string          `json:"pending,omitempty"` // typed before this was posted: confirm before use
+	Repeat  int             `json:"repeat,omitempty"`  // Seq of the reading that is to be repeated
+	Checks  []int           `json:"checks,omitempty"`  // of the permit readings, the kind of each of Tests
+	Tried   int             `json:"tried,omitempty"`   // times asked back in a row
 	At      int64           `json:"at"`
 }
 

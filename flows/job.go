@@ -17,6 +17,7 @@ type Job struct {
 
 	State   machine.State
 	Return  machine.State // where an interrupt came from
+	Came    machine.State // where a check of the neutral or another cover came from
 	Facts   safety.Facts
 	Proved  int64 // when the last proof of dead was complete
 	Circuit circuit.State
@@ -27,17 +28,15 @@ type Job struct {
 	Seen     []isolate.Observation
 	Refused  []Refused
 	Judged   *Judged
+	Verdict  *Judgement // what was convicted last
 	Lead     PersonID
 	Tech     PersonID
 	Closed   *Closed
 	Readings int // asked for and given
 	Cants    int
+	Misfits  int // times that a reading turned out not to fit
+	Notes    int
 }
-
-// Apply folds one event, which came at time at (ms UTC) from by, into j. The result
-// shares no mutable memory with j. Its error wraps ErrTrail.
-//
-// func Apply(j Job, at int64, by PersonID, e Event) (Job, error)
 
 // Tell returns the latest answer of that name, or "".
 func (j Job) Tell(what string) string {

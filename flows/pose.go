@@ -1,0 +1,387 @@
+package flows
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"halfsplit/flows/circuit"
+	"halfsplit/flows/isolate"
+	"halfsplit/flows/quantity"
+)
+
+// promptText is how a prompt is put. It follows from the prompt and the job alone, so
+// that the same question can be put again.
+func (s *step) promptText(p Prompt) []Message {
+	if p.Pending != "" {
+		return []Message{phrase("late.confirm", "text", quoted(p.Pending)), phrase("late.question", "question", s.oneLine(p))}
+	}
+	var out []Message
+	add := func(code Code, kv ...string) { out = append(out, phrase(code, kv...)) }
+	switch p.Ask {
+	case "ask_unit":
+		add("ask.unit", "units", s.unitList())
+	case "ask_complaint":
+		add("ask.complaint")
+	case "ask_when":
+		add("ask.when")
+	case "ask_tried":
+		add("ask.tried")
+	case "ask_plate":
+		add("ask.plate")
+	case "ask_switching":
+		add("ask.switching")
+	case "ask_loads":
+		add("ask.loads")
+	case "ask_load_wires":
+		add("ask.load_wires")
+	case "ask_look":
+		add("ask.look")
+	case "ask_safe_card":
+		s.card(add, "card.safe", p, safeTicks())
+		add("card.local")
+	case "ask_cover":
+		add("card.cover", "letter", safeTicks()[9].Letter, "cover", s.actsText(p.Acts, "the cover over the incoming terminals off"))
+		add("card.values", "fields", fieldList(p.Fields))
+		add("card.guard", "letter", safeTicks()[10].Letter, "live", s.staysLive())
+		add("card.leads")
+	case "ask_proof":
+		add("card.values", "fields", fieldList(p.Fields))
+		if slices.Contains(p.Fields, "tick:guarded") {
+			add("card.guard", "letter", safeTicks()[10].Letter, "live", s.staysLive())
+		}
+	case "ask_guarded":
+		add("card.guard", "letter", safeTicks()[10].Letter, "live", s.staysLive())
+	case "ask_cover_here":
+		add("card.cover_here", "letter", coverTick()[0].Letter, "cover", s.actsText(p.Acts, "the cover off"))
+		add("card.values", "fields", fieldList(p.Fields))
+	case "ask_proof_here":
+		add("card.proof_here", "fields", fieldList(p.Fields))
+	case "ask_neutral":
+		add("ask.neutral", "fields", fieldList(p.Fields))
+		if s.sharedNeutral() {
+			add("ask.neutral_shared")
+		}
+	case "ask_reading", "ask_confirm", "ask_lift_neutral", "ask_frame_bonded", "ask_legs_sound", "ask_legs_clear":
+		out = append(out, s.readingText(p)...)
+	case "ask_explains":
+		out = append(out, s.verdictText()...)
+	case "ask_mended":
+		if len(p.Fields) == 1 && p.Fields[0] == "cause" {
+			add("ask.cause")
+		} else {
+			add("ask.repair", "item", s.itemName())
+		}
+	case "ask_land":
+		add("ask.land", "n", strconv.Itoa(len(p.Acts)), "ends", s.endList(p.Acts))
+		if off := s.neutralOff(); len(off) > 0 {
+			add("ask.land_neutral", "ends", endsNamed(s.unit(), off))
+		}
+	case "ask_insulation":
+		add("ask.insulation", "limit", quantity.Ohms(s.insulationLeast()).String())
+	case "ask_all_landed":
+		add("ask.all_landed", "n", strconv.Itoa(len(p.Acts)), "ends", s.endList(p.Acts))
+	case "ask_tools", "ask_covers", "ask_people", "ask_lock", "ask_looks_right":
+		s.card(add, "card.close", p, closeTicks())
+	case "ask_site":
+		add("ask.site")
+	case "ask_switch_on":
+		if len(p.Fields) == 1 && p.Fields[0] == stepUnit {
+			add("ask.switch_unit")
+		} else {
+			add("ask.switch_breaker", "source", s.isolators())
+		}
+	case "ask_works":
+		add("ask.works", "legs", strings.Join(liveLegs(s.unit()), ", "), "amps", s.unit().Plate.Amps.String())
+	case "ask_ends_safe", "ask_leave_tools", "ask_leave_covers", "ask_site_lock":
+		s.card(add, "card.leave", p, leaveTicks())
+		if p.Ask == "ask_ends_safe" && s.j.Circuit.Lifted.Len() > 0 {
+			add("card.leave_ends", "ends", endsNamed(s.unit(), endsOf(s.j.Circuit.Lifted)))
+		}
+	case "ask_hand_over", "ask_leave":
+		add("ask.hand_over", "choices", choiceWords(p.Choices))
+	case "ask_now":
+		add("ask.now", "text", s.dangerText())
+	case "ask_resume":
+		add("ask.resume")
+	case "ask_false_alarm":
+		add("ask.false_alarm")
+	case "ask_false_alarm_sure":
+		add("ask.false_alarm_sure")
+	}
+	if p.Tried > 1 && len(p.Choices) > 0 {
+		add("say.or_tap", "choices", choiceWords(p.Choices))
+	}
+	return out
+}
+
+// oneLine is the question in few words, to ask whether something was meant for it.
+func (s *step) oneLine(p Prompt) string {
+	if len(p.Tests) > 0 {
+		return s.pointsOf(p)
+	}
+	p.Pending = ""
+	if lines := s.promptText(p); len(lines) > 0 {
+		text := textOf(s.lang(), lines[0])
+		first, _, _ := strings.Cut(text, "\n")
+		return first
+	}
+	return string(p.Ask)
+}
+
+func (s *step) dangerText() string {
+	what := s.j.Tell("danger")
+	if what == "" {
+		return "danger"
+	}
+	return what
+}
+
+func choiceWords(list []Choice) string {
+	words := make([]string, len(list))
+	for i, c := range list {
+		words[i] = "“" + c.Word + "”"
+	}
+	return joined(words, "or")
+}
+
+func (s *step) unitList() string {
+	var list []string
+	for i, e := range s.d.shelf.Entries() {
+		list = append(list, letter(i)+" "+e.Name)
+	}
+	return strings.Join(list, "\n")
+}
+
+// card says the lines of a card that are open.
+func (s *step) card(add func(Code, ...string), head Code, p Prompt, list []Tick) {
+	add(head)
+	for _, t := range list {
+		if slices.Contains(p.Fields, "tick:"+t.Name) {
+			add("card.line", "letter", t.Letter, "text", s.tickText(head, t))
+		}
+	}
+}
+
+// tickText is a line of a card, with what the unit file says about it.
+func (s *step) tickText(card Code, t Tick) string {
+	u := s.unit()
+	code := Code("tick." + t.Name)
+	if card == "card.leave" && t.Name == "covers" {
+		code = "tick.leave_covers"
+	}
+	covers := "every cover"
+	if names := coversOff(u, s.j.Circuit); names != "" {
+		covers = names
+	}
+	hazards := "none listed"
+	if len(u.Hazards) > 0 {
+		hazards = strings.Join(u.Hazards, "; ")
+	}
+	return textOf(s.lang(), phrase(code, "volts", u.Plate.Volts.String(), "sources", sourcesText(u), "hazards", hazards,
+		"isolators", s.isolators(), "lock", lockText(s.lang(), u), "covers", covers, "off", offOrNothing(u, s.j.Circuit)))
+}
+
+func coversOff(u *circuit.Unit, st circuit.State) string {
+	var names []string
+	for _, c := range st.Off.Each() {
+		names = append(names, coverName(u, c))
+	}
+	return strings.Join(names, ", ")
+}
+
+// sourcesText lists the sources with what their isolators do not open.
+func sourcesText(u *circuit.Unit) string {
+	var list []string
+	for _, src := range u.Sources {
+		text := src.Name + " " + src.System
+		if len(src.Isolator.Leaves) > 0 {
+			text += " (" + strings.Join(src.Isolator.Leaves, ", ") + " stay connected)"
+		}
+		list = append(list, text)
+	}
+	return strings.Join(list, "; ")
+}
+
+func (s *step) isolators() string {
+	var list []string
+	for _, src := range s.unit().Sources {
+		name := src.Isolator.Name
+		if name == "" {
+			name = "breaker of " + src.Name
+		}
+		list = append(list, name)
+	}
+	return strings.Join(list, "; ")
+}
+
+// lockText says how the isolators are kept open.
+func lockText(lang string, u *circuit.Unit) string {
+	code := Code("tick.lock_plain")
+	for _, src := range u.Sources {
+		switch {
+		case src.Isolator.Kind == circuit.Plug:
+			code = "tick.lock_plug"
+		case !src.Isolator.Lockable && code == "tick.lock_plain":
+			code = "tick.lock_none"
+		}
+	}
+	return textOf(lang, phrase(code))
+}
+
+// staysLive lists what stays connected in the box although it is isolated.
+func (s *step) staysLive() string {
+	var list []string
+	for _, src := range s.unit().Sources {
+		for _, l := range src.Isolator.Leaves {
+			if !slices.Contains(list, l) {
+				list = append(list, l)
+			}
+		}
+	}
+	if len(list) == 0 {
+		return "nothing"
+	}
+	return strings.Join(list, ", ")
+}
+
+func (s *step) sharedNeutral() bool {
+	return slices.ContainsFunc(s.unit().Sources, func(src circuit.Source) bool { return src.SharedN })
+}
+
+// fieldList is the values of a card, each with a blank.
+func fieldList(fields []string) string {
+	var list []string
+	for _, f := range fields {
+		switch {
+		case strings.HasPrefix(f, "tick:") || f == "leads":
+			continue
+		case f == "clamp":
+			list = append(list, fieldName(f)+" __ A")
+		default:
+			list = append(list, fieldName(f)+" __ V")
+		}
+	}
+	return strings.Join(list, " · ")
+}
+
+func (s *step) actsText(acts []isolate.Act, otherwise string) string {
+	if len(acts) == 0 {
+		return otherwise
+	}
+	var list []string
+	for _, a := range acts {
+		list = append(list, actName(s.unit(), a))
+	}
+	return strings.Join(list, "; ")
+}
+
+func (s *step) endList(acts []isolate.Act) string {
+	var list []string
+	for _, a := range acts {
+		if a.Kind == isolate.Land {
+			list = append(list, endName(s.unit(), a.End)+endWhere(s.unit(), a.End))
+		}
+	}
+	return strings.Join(list, "\n")
+}
+
+// readingText poses readings: what comes off first, where the probes go, how many
+// numbers.
+func (s *step) readingText(p Prompt) []Message {
+	u := s.unit()
+	var out []Message
+	add := func(code Code, kv ...string) { out = append(out, phrase(code, kv...)) }
+	switch {
+	case p.Repeat != 0:
+		add("read.repeat")
+	case p.Target != nil:
+		add("read.confirm", "fault", s.suspicion(*p.Target))
+	case p.Ask == "ask_frame_bonded":
+		add("permit.frame")
+	case p.Ask == "ask_legs_sound":
+		add("permit.legs")
+	case p.Ask == "ask_legs_clear":
+		add("permit.clear")
+	}
+	open := s.notDone(p.Acts)
+	if len(open) > 0 {
+		var list []string
+		for _, a := range open {
+			list = append(list, actName(u, a))
+		}
+		add("read.first", "acts", strings.Join(list, "; "))
+		if s.liftsNeutral(open) {
+			add("read.neutral")
+		}
+	}
+	in := after(u, s.j.Circuit, p.Acts)
+	frame := !slices.ContainsFunc(p.Tests, func(t isolate.Test) bool { return t.B != circuit.Chassis })
+	var lines []string
+	for i, t := range p.Tests {
+		line := u.PointIn(t.A, in).String()
+		if !frame {
+			line += " to " + u.PointIn(t.B, in).String()
+		}
+		if t.Kind == isolate.Across && t.Part >= 0 && int(t.Part) < len(u.Parts) {
+			line = partElem(u, t.Part, t.Elem) + ": " + line
+		}
+		if len(p.Tests) > 1 {
+			line = fmt.Sprintf("%d) %s", i+1, line)
+		}
+		lines = append(lines, line)
+	}
+	n := strconv.Itoa(len(p.Tests))
+	switch {
+	case frame:
+		add("read.frame", "points", strings.Join(lines, "\n"), "n", n)
+	default:
+		add("read.between", "points", strings.Join(lines, "\n"), "n", n)
+	}
+	add("read.phone")
+	return out
+}
+
+// suspicion names a fault for a technician: the item and what may be wrong with it.
+func (s *step) suspicion(f circuit.Fault) string { return f.Name(s.unit()) }
+
+// notDone are the acts that are not in effect yet.
+func (s *step) notDone(acts []isolate.Act) []isolate.Act {
+	var open []isolate.Act
+	for _, a := range acts {
+		if after(s.unit(), s.j.Circuit, []isolate.Act{a}) != s.j.Circuit {
+			open = append(open, a)
+		}
+	}
+	return open
+}
+
+func (s *step) verdictText() []Message {
+	if s.j.Verdict == nil {
+		return []Message{phrase("ask.explains")}
+	}
+	return []Message{
+		phrase("verdict.found", "fault", s.j.Verdict.Fault.Name(s.unit()), "part", s.foundWhere()),
+		phrase("verdict.evidence", "readings", s.evidence()),
+		phrase("ask.explains"),
+	}
+}
+
+// foundWhere says where the convicted item sits.
+func (s *step) foundWhere() string {
+	u := s.unit()
+	it := s.j.Verdict.Item
+	if it.Part >= 0 && int(it.Part) < len(u.Parts) {
+		return partName(u, it.Part)
+	}
+	ends := it.Wire.Ends()
+	return u.EndPoint(ends[0]).String() + " to " + u.EndPoint(ends[1]).String()
+}
+
+func (s *step) itemName() string {
+	if it, ok := convicted(s.j); ok {
+		return it.Name(s.unit())
+	}
+	return "it"
+}
