@@ -65,8 +65,10 @@ func checkReading(t *testing.T, r Reading, w Want, text string) {
 		}
 	}
 	// What is said back means the same, to whoever knows the unit.
-	if r.Unit == NoUnit && r.Lo.Float64() >= 0 {
-		r.Unit = Ohm
+	if r.Unit == NoUnit {
+		if r.Unit = Ohm; r.Lo.Float64() < 0 {
+			r.Unit = Volt
+		}
 	}
 	w.Unit = r.Unit
 	again, d := Parse(r.String(), w)

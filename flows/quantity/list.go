@@ -164,11 +164,13 @@ func (l *list) cut(m mode) []field {
 	grouped := groupedAt(l.raw)
 	for i := 0; i < len(s); {
 		r, size := utf8.DecodeRuneInString(s[i:])
-		if start < 0 {
-			if loc := spacedOL.FindStringIndex(s[i:]); loc != nil {
-				end := i + 1 + strings.IndexAny(s[i+1:], "lLcC") + 1
-				out = append(out, field{kind: text, start: i, end: end})
-				i = end
+		if start < 0 || i > 0 && !asciiLetter(s[i-1]) && !isDigit(s, i-1) && s[i-1] != '.' && s[i-1] != ',' {
+			if spacedOL.MatchString(s[i:]) {
+				if start < 0 {
+					start = i
+				}
+				i += 1 + strings.IndexAny(s[i+1:], "lLcC") + 1
+				flush(i)
 				continue
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode/utf8"
 )
 
 // scanner walks the segments between separators and finds places and readings.
@@ -241,5 +242,5 @@ func (s *scanner) drop() {
 
 // telling reports whether a token may be part of a reading that was not recognised.
 func telling(t token) bool {
-	return t.kind == number || slices.Contains(strings.Split(t.lower, "'"), "ol") || t.kind == word && len(t.text) == 1 && t.lower != "i" && t.lower != "a"
+	return t.kind == number || t.text == string(utf8.RuneError) || slices.Contains(strings.Split(t.lower, "'"), "ol") || t.kind == word && len(t.text) == 1 && t.lower != "i" && t.lower != "a"
 }
