@@ -50,6 +50,7 @@ func commands() []command {
 		{"jobs", "", "list the jobs, the latest first", listJobs},
 		{"trail", "JOB", "print the transcript of a job as Markdown; JOB may be its first letters, or last", printTrail},
 		{"units", "", "list the unit files of the library", listUnits},
+		{"rehearse", "UNIT...", "run every fault of a unit through the dialog with a simulated technician", rehearseUnits},
 		{"version", "", "print the version", version},
 	}
 }

@@ -138,7 +138,11 @@ func specimen(u *circuit.Unit, rng *rand.Rand) *circuit.Actual {
 // counts, leads on top. Insulation that reads below the meter's range (dirt, moisture)
 // is the specimen's own matter and drawn for each place: one place in twenty.
 func (t *Truth) Read(n *circuit.Network, s circuit.State, a, b circuit.Node, rng *rand.Rand) (string, error) {
-	v, err := n.DeadUnder(s, []circuit.Placed{t.Fault}, t.Actual)
+	var faults []circuit.Placed
+	if t.Fault.Mode != circuit.NoFault {
+		faults = []circuit.Placed{t.Fault}
+	}
+	v, err := n.DeadUnder(s, faults, t.Actual)
 	if err != nil {
 		return "", err
 	}

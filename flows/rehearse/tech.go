@@ -1,0 +1,248 @@
+package rehearse
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+
+	"halfsplit/flows"
+	"halfsplit/flows/circuit"
+	"halfsplit/flows/isolate"
+)
+
+// Tech is a simulated technician on site. He reads a prompt's tests, acts and fields,
+// not its words, and answers in text. What he has really lifted is his own state: it
+// differs from the dialog's where he errs.
+type Tech struct {
+	Misread float64 // chance that one reading is wrong
+
+	truth *Truth
+	model *isolate.Model
+	rng   *rand.Rand
+	site  circuit.State // as it really is
+
+	// What he did, for the score.
+	Readings, Lifts, Covers int
+	Minutes                 float64
+	Misreads                int
+	SwitchOns               int
+	Repaired                bool // the item in fault was put right
+	found                   bool // a verdict was said: readings from here on are not counted
+	cured                   circuit.Item
+}
+
+// NewTech returns a technician in front of a specimen.
+func NewTech(m *isolate.Model, truth *Truth, misread float64, rng *rand.Rand) *Tech {
+	return &Tech{Misread: misread, truth: truth, model: m, rng: rng}
+}
+
+// Answer is what he writes to a prompt. verdict is the item that the dialog holds to be
+// at fault, if it has said one.
+func (t *Tech) Answer(p flows.Prompt, verdict *circuit.Item) string {
+	if verdict != nil {
+		t.found = true
+	}
+	t.do(p.Acts)
+	switch p.Ask {
+	case "ask_unit":
+		return t.model.Unit().Name
+	case "ask_complaint":
+		return "at once"
+	case "ask_when":
+		return t.when()
+	case "ask_tried":
+		return "cook reset it twice, nobody was in it, nothing washed, no readings yet"
+	case "ask_mended":
+		return t.mend(p, verdict)
+	case "ask_site", "ask_works", "ask_explains":
+		if p.Ask == "ask_works" && !t.Repaired {
+			return "no"
+		}
+		return "yes"
+	case "ask_switch_on":
+		return t.switchOn(p)
+	case "ask_hand_over":
+		return "hand over"
+	case "ask_undo":
+		return "no"
+	case "ask_insulation":
+		return t.insulation()
+	case "ask_land", "ask_all_landed":
+		return t.land(p)
+	}
+	if len(p.Tests) > 0 {
+		return t.read(p)
+	}
+	if len(p.Fields) > 0 {
+		return t.fill(p)
+	}
+	if len(p.Choices) > 0 {
+		return p.Choices[0].Word
+	}
+	return "ok"
+}
+
+// Complaint is his first message.
+func (t *Tech) Complaint() string {
+	s := strings.ToLower(t.model.Unit().Name) + ", breaker goes "
+	if t.truth.AtRest {
+		return s + "as soon as I close the breaker, unit's own switch is off"
+	}
+	return s + "as soon as I flip the switch on the unit"
+}
+
+func (t *Tech) when() string {
+	if t.truth.AtRest {
+		return "breaker"
+	}
+	return "switch"
+}
+
+// do carries out what a prompt asks to be done by hand.
+func (t *Tech) do(acts []isolate.Act) {
+	for _, a := range acts {
+		switch a.Kind {
+		case isolate.OpenCover:
+			if !t.site.Off.Has(a.Cover) {
+				t.site = t.site.Uncover(a.Cover)
+				if !t.found {
+					t.Covers++
+				}
+			}
+		case isolate.Lift:
+			if !t.site.Lifted.Has(int(a.End)) && !t.found {
+				t.Lifts++
+			}
+			t.site = t.site.Lift(a.End)
+		case isolate.Land:
+			t.site = t.site.Land(a.End)
+		case isolate.Move:
+			t.site = t.site.Move(t.model.Unit(), a.Part, a.To)
+		}
+	}
+}
+
+// read takes every reading of a prompt.
+func (t *Tech) read(p flows.Prompt) string {
+	var out []string
+	for _, test := range p.Tests {
+		if !t.found {
+			t.Readings++
+		}
+		out = append(out, t.one(test))
+	}
+	if !t.found {
+		t.Minutes += t.truth.Pace * t.model.Minutes(p.Acts, len(p.Tests))
+	}
+	return strings.Join(out, ", ")
+}
+
+// one is a single reading, which may be wrong: a wrong value, a wrong wire, or a wire
+// that should be off and is still on.
+func (t *Tech) one(test isolate.Test) string {
+	s := t.site
+	a, b := test.A, test.B
+	if t.rng.Float64() < t.Misread {
+		t.Misreads++
+		switch t.rng.IntN(3) {
+		case 0:
+			if t.rng.IntN(2) == 0 {
+				return "OL"
+			}
+			return show(math.Pow(10, 7*t.rng.Float64()-0.5))
+		case 1:
+			u := t.model.Unit()
+			a = circuit.Node(t.rng.IntN(len(u.Terms)))
+		default:
+			if on := s.Lifted.Each(); len(on) > 0 {
+				s = s.Land(circuit.EndID(on[t.rng.IntN(len(on))]))
+			}
+		}
+	}
+	text, err := t.truth.Read(t.model.Network(), s, a, b, t.rng)
+	if err != nil {
+		return "OL"
+	}
+	return text
+}
+
+// fill answers the fields of a card: letters of ticks, then values in order.
+func (t *Tech) fill(p flows.Prompt) string {
+	var letters strings.Builder
+	var values []string
+	for _, f := range p.Fields {
+		switch name, arg, _ := strings.Cut(f, ":"); name {
+		case "tick":
+			for _, c := range p.Choices {
+				if c.Value == f {
+					letters.WriteString(c.Word)
+				}
+			}
+			if arg == "cover" && len(p.Acts) == 0 {
+				for c, cover := range t.model.Unit().Covers {
+					if len(cover.Hides) > 0 && !t.site.Off.Has(c) && c == 0 {
+						t.site = t.site.Uncover(c)
+					}
+				}
+			}
+		case "known", "again":
+			values = append(values, "208")
+		case "volts", "clamp":
+			values = append(values, "0")
+		case "leads":
+			values = append(values, show(float64(t.truth.Leads)))
+		case "amps":
+		}
+	}
+	if letters.Len() > 0 {
+		values = append([]string{letters.String()}, values...)
+	}
+	return strings.Join(values, " ")
+}
+
+// land names every wire that goes back on.
+func (t *Tech) land(p flows.Prompt) string {
+	u := t.model.Unit()
+	var names []string
+	for _, f := range p.Fields {
+		if _, arg, ok := strings.Cut(f, "landed:"); ok {
+			if n, err := strconv.Atoi(arg); err == nil {
+				t.site = t.site.Land(circuit.EndID(n))
+				names = append(names, u.EndPoint(circuit.EndID(n)).Short())
+			}
+		}
+	}
+	return "landed " + strings.Join(names, ", ")
+}
+
+// mend puts the convicted item right. A wrong one changes nothing about the fault.
+func (t *Tech) mend(p flows.Prompt, verdict *circuit.Item) string {
+	if slices.Contains(p.Fields, "cause") {
+		return "age"
+	}
+	if verdict != nil && *verdict == t.model.Unit().Item(t.truth.Fault.Fault) {
+		t.Repaired = true
+		t.cured = *verdict
+		t.truth = &Truth{Actual: t.truth.Actual, Leads: t.truth.Leads, Gain: t.truth.Gain, Pace: t.truth.Pace,
+			Fault: circuit.Placed{Fault: circuit.Fault{Mode: circuit.NoFault, Part: circuit.None, Elem: circuit.None, Wire: circuit.None, End: circuit.None}}}
+	}
+	return "replaced"
+}
+
+func (t *Tech) insulation() string {
+	if t.Repaired {
+		return "50M"
+	}
+	return "0.1M"
+}
+
+// switchOn is what the breaker does.
+func (t *Tech) switchOn(p flows.Prompt) string {
+	t.SwitchOns++
+	if !t.Repaired {
+		return "tripped"
+	}
+	return "held"
+}
