@@ -12,10 +12,22 @@ import (
 )
 
 // explainAll says what readings mean on this circuit, before anything is concluded.
+// What would be said in the same words twice is said once.
 func (s *step) explainAll(list []isolate.Observation) {
 	for _, o := range list {
 		s.explain(o)
 	}
+	said := s.said[:0:0]
+	for _, m := range s.said {
+		if m.Code == "mean.honest" {
+			same := func(o Message) bool { return o.Code == m.Code && slices.Equal(o.Args, m.Args) }
+			if i := slices.IndexFunc(said, same); i >= 0 {
+				said = slices.Delete(said, i, i+1)
+			}
+		}
+		said = append(said, m)
+	}
+	s.said = said
 }
 
 func (s *step) explain(o isolate.Observation) {
@@ -26,10 +38,11 @@ func (s *step) explain(o isolate.Observation) {
 	switch {
 	case e.False && e.Fits == isolate.AsSound:
 		s.say("mean.false", append(kv, "path", s.pathText(e.Paths))...)
-		s.honest(o, e)
+		s.honest(e)
+	case e.False && e.Fits == isolate.TooHigh:
+		s.say("mean.false_high", append(kv, "path", s.pathText(e.Paths))...)
 	case e.False:
-		s.say("mean.false_off", append(kv, "path", s.pathText(e.Paths))...)
-		s.honest(o, e)
+		s.say("mean.false_low", append(kv, "path", s.pathText(e.Paths))...)
 	case e.Fits == isolate.Leaky:
 		s.say("mean.leaky", kv...)
 	case e.Fits == isolate.TooLow && o.Test.B == circuit.Chassis:
@@ -48,7 +61,7 @@ func (s *step) explain(o isolate.Observation) {
 }
 
 // honest names what has to come off for a reading that proves something.
-func (s *step) honest(o isolate.Observation, e isolate.Explanation) {
+func (s *step) honest(e isolate.Explanation) {
 	if len(e.Honest) == 0 {
 		return
 	}
@@ -57,7 +70,6 @@ func (s *step) honest(o isolate.Observation, e isolate.Explanation) {
 		names = append(names, actName(s.unit(), a))
 	}
 	s.say("mean.honest", "acts", strings.Join(names, "; "), "sound", e.HonestR.String())
-	_ = o
 }
 
 // soundText is what a sound unit reads, with its band where it is wide.
@@ -71,42 +83,49 @@ func soundText(e isolate.Explanation) string {
 	return "about " + e.Sound.String()
 }
 
-// pathText says the ways of the current in a sound unit, part by part with its ohms.
+// pathText says the ways of the current in a sound unit: the one that carries most part
+// by part with its ohms and wires, the others by their parts.
 func (s *step) pathText(paths []isolate.Path) string {
 	u := s.unit()
-	var all []string
-	for i, p := range paths {
-		if i == 2 {
-			all = append(all, fmt.Sprintf("and %d smaller ways", len(paths)-2))
-			break
-		}
-		text := p.Ohms.String() + ": "
-		if len(paths) > 1 {
-			text = fmt.Sprintf("%.0f %% of the current, %s", 100*p.Share, text)
-		}
-		var via []string
-		for _, id := range p.Through {
-			via = append(via, string(u.Parts[id].Kind)+" "+u.Parts[id].Tag+partOhms(u, id))
-		}
-		var wires []string
-		for _, w := range p.Wires {
+	if len(paths) == 0 {
+		return "by wires and closed contacts alone"
+	}
+	p := paths[0]
+	var wires []string
+	for _, w := range p.Wires {
+		if !u.Wires[w].Fixed {
 			wires = append(wires, wireShort(u, w))
 		}
-		if len(via) > 0 {
-			text += "through " + strings.Join(via, " and ")
-		}
-		if len(wires) > 0 {
-			if len(via) > 0 {
-				text += ", "
-			}
-			text += "by " + strings.Join(wires, " → ")
-		}
-		if p.Neutral {
-			text += ", to neutral, which is bonded to ground" + bondedAt(u)
-		}
-		all = append(all, text)
 	}
-	return strings.Join(all, "; ")
+	text := s.partsText(p)
+	if len(wires) > 0 {
+		text = also(text, strings.Join(wires, " → "))
+	}
+	if p.Neutral {
+		text += ", neutral, bonded to ground" + bondedAt(u)
+	}
+	text += ": " + p.Ohms.String()
+	if len(paths) > 1 {
+		var others []string
+		for _, o := range paths[1:] {
+			others = append(others, s.partsText(o)+" "+o.Ohms.String())
+		}
+		text += fmt.Sprintf(" for %.0f %% of the current; also %s", 100*p.Share, joined(others, "and"))
+	}
+	return text
+}
+
+// partsText names the parts with resistance on a way, with their ohms.
+func (s *step) partsText(p isolate.Path) string {
+	u := s.unit()
+	var via []string
+	for _, id := range p.Through {
+		via = append(via, string(u.Parts[id].Kind)+" "+u.Parts[id].Tag+partOhms(u, id))
+	}
+	if len(via) == 0 {
+		return "wires alone"
+	}
+	return strings.Join(via, " → ")
 }
 
 func bondedAt(u *circuit.Unit) string {

@@ -2,6 +2,7 @@ package flows
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"halfsplit/flows/circuit"
@@ -146,13 +147,25 @@ func actName(u *circuit.Unit, a isolate.Act) string {
 			if to < 0 {
 				to = p.Rest
 			}
-			if to >= 0 && to < len(p.Positions) {
-				return partName(u, a.Part) + " to " + p.Positions[to]
+			switch {
+			case to < 0 || to >= len(p.Positions):
+				return partName(u, a.Part)
+			case p.Kind == circuit.KindStat && closedAt(p, to):
+				return "turn " + partName(u, a.Part) + " up until it clicks closed"
+			case p.Kind == circuit.KindStat:
+				return "turn " + partName(u, a.Part) + " down until it clicks open"
 			}
-			return partName(u, a.Part)
+			return "set " + partName(u, a.Part) + " to " + p.Positions[to]
 		}
 	}
 	return "no such act"
+}
+
+// closedAt says whether any contact of a part is closed in a position.
+func closedAt(p circuit.Part, position int) bool {
+	return slices.ContainsFunc(p.Elems, func(e circuit.Elem) bool {
+		return e.Role == circuit.Contact && position < 32 && e.Closed&(1<<position) != 0
+	})
 }
 
 // endWhere says where the terminal of an end is: " (grey block, left wall, bottom left

@@ -312,17 +312,33 @@ func (s *step) readingText(p Prompt) []Message {
 			list = append(list, actName(u, a))
 		}
 		add("read.first", "acts", strings.Join(list, "; "))
+		if slices.ContainsFunc(open, func(a isolate.Act) bool { return a.Kind == isolate.Lift }) {
+			add("read.tape")
+		}
 		if s.liftsNeutral(open) {
 			add("read.neutral")
 		}
 	}
 	in := after(u, s.j.Circuit, p.Acts)
 	frame := !slices.ContainsFunc(p.Tests, func(t isolate.Test) bool { return t.B != circuit.Chassis })
-	var lines []string
+	var lines, shown []string
+	point := func(n circuit.Node) string {
+		long := pointLong(u, n, in)
+		short := u.PointIn(n, in).Short()
+		place := u.PointIn(n, in).Looks + u.PointIn(n, in).Place
+		if slices.Contains(shown, place) && place != "" {
+			long = pointNear(u, n, in)
+		}
+		shown = append(shown, place)
+		if long == "" {
+			return short
+		}
+		return short + " (" + long + ")"
+	}
 	for i, t := range p.Tests {
-		line := u.PointIn(t.A, in).String()
+		line := point(t.A)
 		if !frame {
-			line += " to " + u.PointIn(t.B, in).String()
+			line += " to " + point(t.B)
 		}
 		if t.Kind == isolate.Across && t.Part >= 0 && int(t.Part) < len(u.Parts) {
 			line = partElem(u, t.Part, t.Elem) + ": " + line
@@ -341,6 +357,23 @@ func (s *step) readingText(p Prompt) []Message {
 	}
 	add("read.phone")
 	return out
+}
+
+// pointLong describes a point by looks, place, position and mark.
+func pointLong(u *circuit.Unit, n circuit.Node, in circuit.State) string {
+	if n == circuit.Chassis {
+		return "bare metal"
+	}
+	return u.PointIn(n, in).String()
+}
+
+// pointNear describes a further point of a part that was described already.
+func pointNear(u *circuit.Unit, n circuit.Node, in circuit.State) string {
+	p := u.PointIn(n, in)
+	if p.Free {
+		return "now off"
+	}
+	return p.Position
 }
 
 // suspicion names a fault for a technician: the item and what may be wrong with it.

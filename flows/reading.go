@@ -502,16 +502,24 @@ func (s *step) misfit(b *isolate.Belief, was *Judged) bool {
 	}
 	u := s.unit()
 	var names []string
+	known := true // every reading that does not fit was asked for again already
 	for _, seq := range b.Misfit {
 		if o, ok := s.seen(seq); ok {
-			names = append(names, testShort(u, o.Test)+" "+o.Got.String())
+			if name := testShort(u, o.Test) + " " + o.Got.String(); !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+			known = known && s.j.Tell("asked again "+o.Test.Key) != ""
 		}
+	}
+	if known {
+		return false
 	}
 	s.say("misfit.says", "readings", joined(names, "and"))
 	for i := len(fresh) - 1; i >= 0; i-- {
 		seq := fresh[i]
 		o, ok := s.seen(seq)
-		if !ok || s.j.Tell(fmt.Sprintf("asked again %d", seq)) != "" {
+		again := "asked again " + o.Test.Key
+		if !ok || s.j.Tell(again) != "" {
 			continue
 		}
 		acts, near := actsTo(u, s.j.Circuit, o.Test.In)
@@ -520,7 +528,7 @@ func (s *step) misfit(b *isolate.Belief, was *Judged) bool {
 		}
 		t := o.Test
 		t.In = after(u, s.j.Circuit, acts)
-		s.tell(fmt.Sprintf("asked again %d", seq), "yes")
+		s.tell(again, "yes")
 		p := Prompt{Ask: "ask_reading", Tests: []isolate.Test{t}, Acts: acts, Repeat: seq, Wants: []quantity.Want{s.want(t)}}
 		if s.j.State == Confirm {
 			p.Ask = "ask_confirm"

@@ -140,13 +140,23 @@ func askedText(u *circuit.Unit, e Asked) string {
 		text += fmt.Sprintf(" (worth %.2f bits in %.1f min)", e.Worth, e.Cost)
 	}
 	for _, r := range e.Rivals {
-		text += "\n  - instead: " + rivalText(r)
+		text += "\n  - instead: " + rivalText(u, r)
 	}
 	return text
 }
 
-func rivalText(r isolate.Rival) string {
-	return fmt.Sprintf("%s, %.2f bits in %.1f min", strings.Join(r.Keys, " "), r.Gain, r.Minutes)
+// rivalText names the points of a rival by the two numbers with which its keys begin.
+func rivalText(u *circuit.Unit, r isolate.Rival) string {
+	var names []string
+	for _, key := range r.Keys {
+		var a, b int
+		if _, err := fmt.Sscanf(key, "%d-%d|", &a, &b); err != nil || u == nil {
+			names = append(names, key)
+			continue
+		}
+		names = append(names, nodeShort(u, circuit.Node(a))+" to "+nodeShort(u, circuit.Node(b)))
+	}
+	return fmt.Sprintf("%s, %.2f bits in %.1f min", strings.Join(names, "; "), r.Gain, r.Minutes)
 }
 
 func judgedText(u *circuit.Unit, e Judged) string {

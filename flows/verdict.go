@@ -1,9 +1,11 @@
 package flows
 
 import (
+	"slices"
 	"strings"
 
 	"halfsplit/flows/circuit"
+	"halfsplit/flows/isolate"
 	"halfsplit/flows/safety"
 )
 
@@ -29,6 +31,9 @@ func evidenceOf(b *bench, j Job) string {
 			continue
 		}
 		e := b.engine().Explain(caseOf(Job{Told: j.Told}), o)
+		if slices.ContainsFunc(j.Seen[i+1:], func(later isolate.Observation) bool { return !later.Void && later.Test.Key == o.Test.Key }) {
+			continue
+		}
 		list = append([]string{testShort(b.unit, o.Test) + " " + o.Got.String() + " (a sound unit: " + soundText(e) + ")"}, list...)
 	}
 	return strings.Join(list, "; ")

@@ -29,23 +29,46 @@ func Text(lang, code string, args ...Arg) (text string, ok bool) {
 			return code, false
 		}
 	}
+	return render(form, args)
+}
+
+// render fills the holes of a form; ok is false if one has no value.
+func render(form string, args []Arg) (text string, ok bool) {
 	var out strings.Builder
+	ok = true
 	for {
 		before, after, found := strings.Cut(form, "{")
 		out.WriteString(before)
 		if !found {
 			return out.String(), ok
 		}
-		hole, rest, closed := strings.Cut(after, "}")
-		if !closed {
+		end := closing(after)
+		if end < 0 {
 			out.WriteString("{" + after)
 			return out.String(), false
 		}
-		form = rest
-		filled, known := fill(hole, args)
+		filled, known := fill(after[:end], args)
 		out.WriteString(filled)
 		ok = ok && known
+		form = after[end+1:]
 	}
+}
+
+// closing is where the brace closes that was opened before text; -1 if nowhere.
+func closing(text string) int {
+	depth := 0
+	for i, r := range text {
+		switch r {
+		case '{':
+			depth++
+		case '}':
+			if depth == 0 {
+				return i
+			}
+			depth--
+		}
+	}
+	return -1
 }
 
 func fill(hole string, args []Arg) (string, bool) {
@@ -59,9 +82,9 @@ func fill(hole string, args []Arg) (string, bool) {
 	}
 	one, other, _ := strings.Cut(forms, "|")
 	if args[i].Value == "1" {
-		return one, true
+		return render(one, args)
 	}
-	return other, true
+	return render(other, args)
 }
 
 // Codes returns the codes of a language in ascending order, nil if it has no table.
@@ -86,12 +109,11 @@ func Holes(lang, code string) []string {
 		if !found {
 			return names
 		}
-		hole, rest, _ := strings.Cut(after, "}")
-		form = rest
-		name, _, _ := strings.Cut(hole, "?")
+		name := after[:max(strings.IndexAny(after, "?}"), 0)]
 		if !slices.Contains(names, name) {
 			names = append(names, name)
 		}
+		form = after
 	}
 }
 
