@@ -9,6 +9,7 @@ RUN CGO_ENABLED=0 go build -trimpath -ldflags="-s -w" -o /out/halfsplit ./cmd/ha
  && mkdir -p /out/data
 
 FROM scratch
+COPY --from=build /etc/ssl/certs/ca-certificates.crt /etc/ssl/certs/
 COPY --from=build /out/halfsplit /halfsplit
 COPY --from=build --chown=65532:65532 /out/data /data
 USER 65532:65532

@@ -510,6 +510,72 @@ func TestResume(t *testing.T) {
 	})
 }
 
+// A timer that fell due during the break speaks first; its prompt is the open one.
+func TestResumeAfterADueTimer(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := set(t, memory.New(), nil)
+		stop := b.run()
+		b.hear("k1", "wait 1m")
+		b.settled()
+		stop()
+		time.Sleep(time.Hour)
+		b = set(t, b.store, func(c *engine.Config) { c.Resume = []engine.Place{{Adapter: "room", Conversation: "c"}} })
+		defer b.run()()
+		synctest.Wait()
+		equal(t, []string{"time is up: wait"}, b.room.texts())
+	})
+}
+
+// flaky is a store of which some methods work every third time only.
+type flaky struct {
+	bot.Store
+	mu    sync.Mutex
+	calls map[string]int
+}
+
+func (f *flaky) fail(method string) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.calls[method]++; f.calls[method]%3 != 0 {
+		return errors.New("disk trouble")
+	}
+	return nil
+}
+
+func (f *flaky) Load(ctx context.Context, j bot.JobID) ([]bot.Record, error) {
+	if err := f.fail("Load"); err != nil {
+		return nil, err
+	}
+	return f.Store.Load(ctx, j)
+}
+
+func (f *flaky) Commit(ctx context.Context, c bot.Commit) error {
+	if err := f.fail("Commit"); err != nil {
+		return err
+	}
+	return f.Store.Commit(ctx, c)
+}
+
+func (f *flaky) Unsent(ctx context.Context, c bot.ConversationID) (int, error) {
+	if err := f.fail("Unsent"); err != nil {
+		return 0, err
+	}
+	return f.Store.Unsent(ctx, c)
+}
+
+// Trouble of the store is not the message's fault: it is answered in the end.
+func TestStoreFails(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := set(t, &flaky{Store: memory.New(), calls: map[string]int{}}, nil)
+		defer b.run()()
+		for i := range 5 {
+			b.hear(fmt.Sprint("k", i), fmt.Sprint("line ", i))
+			time.Sleep(10 * time.Minute)
+		}
+		equal(t, []string{"heard line 0", "heard line 1", "heard line 2", "heard line 3", "heard line 4"}, b.room.texts())
+	})
+}
+
 func TestAdapterEnds(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := set(t, memory.New(), func(c *engine.Config) { c.Adapters = []bot.Adapter{ending{nil}} })

@@ -63,10 +63,18 @@ func (e *Engine) watch(ctx context.Context) {
 	}
 }
 
+// scan pokes every job that has an unanswered message or a due timer.
 func (e *Engine) scan(ctx context.Context) error {
 	jobs, err := e.cfg.Store.Unanswered(ctx)
 	if err != nil {
 		return err
+	}
+	due, err := e.cfg.Store.Due(ctx, e.now())
+	if err != nil {
+		return err
+	}
+	for _, t := range due {
+		jobs = append(jobs, t.Job)
 	}
 	for _, job := range jobs {
 		info, err := e.cfg.Store.Info(ctx, job)

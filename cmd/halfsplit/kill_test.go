@@ -68,9 +68,23 @@ var build = sync.OnceValues(func() (string, error) {
 // the plate warmer asks it, with some nonsense, doubts and questions between.
 var script = strings.Split(strings.TrimSpace(`
 plate warmer, breaker goes as soon as I flip the switch
-what
+blah blah
 cook did it 3 times, nothing read yet
 why
+a b c d e f g h i
+j
+121, 0, 0, 0, 0, 0, 0, 0, 121, guarded, 0.2
+status
+13
+undo
+13
+ok
+ol
+can't
+where
+12.5
+ol
+2.3M
 `), "\n")
 
 // far is one way to talk to a program that will be killed.
@@ -119,6 +133,9 @@ var fars = []far{
 // goes on. At the end the trail must be what it is without a kill: no reading lost, no
 // message twice.
 func TestKill(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("a killed process cannot be told from one that failed there")
+	}
 	kills := 500
 	if testing.Short() {
 		kills = 20
@@ -127,14 +144,14 @@ func TestKill(t *testing.T) {
 	for n, f := range fars {
 		t.Run(f.name, func(t *testing.T) {
 			ref := reference(t, f)
-			var done atomic.Int64
-			var jobs atomic.Int64
+			var done, jobs atomic.Int64
+			at := make([]atomic.Int64, len(script)+1) // kills by how many lines were heard
 			var wg sync.WaitGroup
 			for worker := range min(runtime.GOMAXPROCS(0), 4) {
 				wg.Go(func() {
 					rng := rand.New(rand.NewPCG(seed, uint64(n*100+worker)))
 					for int(done.Load()) < kills/len(fars) && !t.Failed() {
-						k, err := killedJob(t, f, ref, rng, kills/len(fars), &done)
+						k, err := killedJob(t, f, ref, rng, kills/len(fars), &done, at)
 						if err != nil {
 							t.Errorf("worker %d, job %d, after %d kills of it: %v", worker, jobs.Load(), k, err)
 							return
@@ -144,6 +161,11 @@ func TestKill(t *testing.T) {
 				})
 			}
 			wg.Wait()
+			var spread []int64
+			for i := range at {
+				spread = append(spread, at[i].Load())
+			}
+			t.Logf("kills after 0, 1, ... lines heard: %v", spread)
 			t.Logf("%d kills in %d jobs of %d lines and %d records; start takes %v, a line %v",
 				done.Load(), jobs.Load(), len(script), len(ref.trail), ref.start.Round(time.Millisecond), ref.line.Round(time.Millisecond/10))
 		})
@@ -193,7 +215,7 @@ func reference(t *testing.T, f far) undisturbed {
 
 // killedJob does one job, killing the program now and then until enough are done, and
 // returns how often.
-func killedJob(t *testing.T, f far, ref undisturbed, rng *rand.Rand, enough int, done *atomic.Int64) (int, error) {
+func killedJob(t *testing.T, f far, ref undisturbed, rng *rand.Rand, enough int, done *atomic.Int64, at []atomic.Int64) (int, error) {
 	dir, err := os.MkdirTemp(workDir, "job-")
 	if err != nil {
 		return 0, err
@@ -207,12 +229,14 @@ func killedJob(t *testing.T, f far, ref undisturbed, rng *rand.Rand, enough int,
 			return kills, err
 		}
 		if int(done.Load()) < enough {
-			// One kill in four falls into the start, the rest a few lines later.
-			wait := time.Duration(rng.Int64N(int64(ref.start)))
-			if rng.IntN(4) > 0 {
-				wait = ref.start/2 + time.Duration(rng.Int64N(int64(ref.start/2+4*ref.line)))
+			// One kill in four falls into the start, the rest up to three lines after
+			// the first thing shown.
+			if rng.IntN(4) == 0 {
+				time.Sleep(time.Duration(rng.Int64N(int64(ref.start))))
+			} else {
+				<-l.up
+				time.Sleep(time.Duration(rng.Int64N(int64(3 * ref.line))))
 			}
-			time.Sleep(wait)
 			l.cmd.Process.Kill() // SIGKILL; its error is that the program has ended
 		}
 		err = l.wait()
@@ -242,6 +266,7 @@ func killedJob(t *testing.T, f far, ref undisturbed, rng *rand.Rand, enough int,
 			return kills, fmt.Errorf("%d messages were shown, the trail has %d", shown, said)
 		}
 		if !ended {
+			at[min(heard, len(script))].Add(1)
 			continue
 		}
 		if unsent > 0 {
