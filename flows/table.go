@@ -54,7 +54,7 @@ func gates() []gate {
 		{Intake, 0, 0},
 		{MakeSafe, 0, safety.ToCover | mended},
 		{LookOnly, 0, safety.NobodyHurt},
-		{Prove, 0, safety.ProvedDead | mended | safety.Readings},
+		{Prove, 0, safety.ToCover | mended | safety.Readings}, // proved from the beginning, and as one
 		{Isolate, safety.AtWork, inside},
 		{CheckNeutral, safety.AtWork, safety.AtWork | mended | safety.Readings},
 		{OpenHere, safety.ProvedDead, safety.ProvedDead | safety.NeutralDead | mended | safety.Readings},
@@ -238,7 +238,7 @@ func tripsAtOnce() []machine.Rule {
 		machine.Rule{On: OnSiteDecides, To: SwitchOn, Sets: safety.SiteDecides},
 		machine.Rule{On: OnSiteDecidesAdvice, To: SwitchOn, Needs: safety.SeniorAgrees, Sets: safety.SiteDecides},
 		machine.Rule{On: OnReopened, To: MakeSafe, Drops: dropWork},
-		machine.Rule{On: OnConfirmationVoided, To: MakeSafe, Drops: dropLive})
+		machine.Rule{On: OnConfirmationVoided, To: MakeSafe, Drops: dropLive &^ safety.UnitOff})
 	from(SwitchOn,
 		machine.Rule{On: OnStepHeld},
 		machine.Rule{On: OnHeld, To: Verify, Needs: safety.MaySwitchOn, Sets: safety.Held,

@@ -97,3 +97,22 @@ func (f *Facts) UnmarshalJSON(data []byte) error {
 	*f = got
 	return nil
 }
+
+// Groups returns the names of f with whole groups under one name, the largest first.
+func (f Facts) Groups() []string {
+	var list []string
+	for _, g := range []struct {
+		name  string
+		facts Facts
+	}{
+		{"ALL", All}, {"MAY_SWITCH_ON", MaySwitchOn}, {"AT_WORK", AtWork}, {"PROVED_DEAD", ProvedDead},
+		{"TO_COVER", ToCover}, {"DEAD", Dead}, {"CLOSING", Closing}, {"PERMIT", Permit}, {"PROOF", Proof},
+		{"READINGS", Readings}, {"LEAVING", Leaving},
+	} {
+		if f.Has(g.facts) {
+			list = append(list, g.name)
+			f &^= g.facts
+		}
+	}
+	return append(list, f.Names()...)
+}
