@@ -61,7 +61,7 @@ func wordsOf(text string) []string {
 func has(text string, phrases ...string) bool {
 	padded := " " + strings.Join(wordsOf(text), " ") + " "
 	for _, p := range phrases {
-		if strings.Contains(padded, " "+p+" ") {
+		if strings.Contains(padded, " "+strings.Join(wordsOf(p), " ")+" ") {
 			return true
 		}
 	}

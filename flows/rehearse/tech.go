@@ -45,6 +45,9 @@ func (t *Tech) Answer(p flows.Prompt, verdict *circuit.Item) string {
 		t.found = true
 	}
 	t.do(p.Acts)
+	if len(p.Tests) == 0 && !t.found {
+		t.Minutes += t.truth.Pace * t.model.Minutes(p.Acts, 0)
+	}
 	switch p.Ask {
 	case "ask_unit":
 		return t.model.Unit().Name
@@ -189,7 +192,7 @@ func (t *Tech) fill(p flows.Prompt) string {
 			}
 		case "known", "again":
 			values = append(values, "208")
-		case "volts", "clamp":
+		case "volts", "clamp", "here":
 			values = append(values, "0")
 		case "leads":
 			values = append(values, show(float64(t.truth.Leads)))
