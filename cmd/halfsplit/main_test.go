@@ -88,7 +88,7 @@ func TestChat(t *testing.T) {
 		t.Fatalf("code %d: %s", code, errs)
 	}
 	lines := strings.Split(out.String(), "\n")
-	if len(lines) < 5 || !strings.Contains(lines[1], "licensed") || !strings.HasPrefix(lines[2], "Begin: ") {
+	if len(lines) < 6 || !strings.Contains(lines[2], "licensed") || !strings.HasPrefix(lines[4], "Begin: ") {
 		t.Errorf("the beginning:\n%s", out)
 	}
 	if !strings.Contains(out.String(), "\nbot   ") {

@@ -79,12 +79,15 @@ func (s *Server) greet(ctx context.Context, adapter string) error {
 	if err != nil && !errors.Is(err, bot.ErrNotFound) {
 		return err
 	}
-	begin := "Begin: say what the unit is and what it does, e.g. plate warmer, breaker goes as soon as I flip the switch."
+	begin := "Begin: say what the unit is and what it does. For example:\n" +
+		"plate warmer, breaker goes as soon as I flip the switch"
 	if err == nil {
-		begin = fmt.Sprintf("Job %s is open and goes on below. When it is closed, the next thing you write opens another.", job)
+		begin = fmt.Sprintf("Job %s is open and goes on below.", job)
 	}
-	_, err = fmt.Fprintf(s.Out, "Halfsplit, demo shop: you are the technician, I help you find the electrical fault, one reading at a time.\n"+
-		"Electrical work is for qualified, licensed people. Your local code and your employer's procedure come before anything I say.\n"+
+	_, err = fmt.Fprintf(s.Out, "Halfsplit, demo shop. You are the technician; I help you find an electrical\n"+
+		"fault in a unit, one reading at a time.\n"+
+		"This is work for qualified, licensed people. Your local code and your\n"+
+		"employer's procedure come before anything I say.\n"+
 		"%s\n", begin)
 	return err
 }
