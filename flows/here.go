@@ -2,7 +2,6 @@ package flows
 
 import (
 	"slices"
-	"strings"
 
 	"halfsplit/flows/circuit"
 	"halfsplit/flows/isolate"
@@ -54,7 +53,7 @@ func (s *step) answerHere(text string) {
 	}
 	acts := s.j.Asked.Acts
 	opened := slices.Contains(t.names, "cover")
-	hasValues := strings.ContainsAny(t.rest, "0123456789")
+	hasValues := isValues(t.rest, []string{"known", "here:frame", "here:between", "again"})
 	if s.j.State == OpenHere {
 		if !opened {
 			if hasValues {
@@ -143,7 +142,11 @@ func (s *step) answerNeutral(text string) {
 		s.goOn()
 		return
 	}
-	if !strings.ContainsAny(text, "0123456789") {
+	fields := []string{"volts:N-PE", "clamp"}
+	if s.j.Asked != nil && len(s.j.Asked.Fields) > 0 {
+		fields = s.j.Asked.Fields
+	}
+	if !isValues(text, fields) {
 		if isBlanket(text) {
 			s.say("neutral.typed")
 			s.pose()
@@ -151,10 +154,6 @@ func (s *step) answerNeutral(text string) {
 		}
 		s.unknown()
 		return
-	}
-	fields := []string{"volts:N-PE", "clamp"}
-	if s.j.Asked != nil && len(s.j.Asked.Fields) > 0 {
-		fields = s.j.Asked.Fields
 	}
 	got, doubt := readFields(text, fields)
 	if doubt != nil {

@@ -75,6 +75,9 @@ func (s *step) take() {
 		s.confirmLate()
 		return
 	}
+	if s.reported(text) {
+		return
+	}
 	s.answer(text)
 }
 

@@ -144,7 +144,7 @@ func (s *step) answerIntake(text string) {
 			s.tell("when", "breaker")
 		case has(text, "switch"):
 			s.tell("when", "switch")
-		case has(text, "not known", "unknown", "both", "can't say", "no"):
+		case has(text, "not known", "unknown", "both", "can't say", "no", "not sure", "unsure", "no idea", "don't know", "dont know", "dunno"):
 			s.tell("when", "not known")
 		}
 	case "ask_tried":

@@ -137,7 +137,13 @@ func (s *step) answerLeaving(text string) {
 	}
 	ends := endsOf(s.j.Circuit.Lifted)
 	if !s.j.Facts.Has(safety.EndsSafe) && len(ends) > 0 {
-		named := s.endsIn(strings.NewReplacer("capped", " ", "tagged", " ", "tied", " ").Replace(text), ends)
+		named, strange := s.endsIn(t.rest, ends)
+		if strange {
+			s.keepNote()
+			s.say("leave.each", "ends", endsNamed(s.unit(), ends))
+			s.pose()
+			return
+		}
 		if len(named) > 0 {
 			done := s.j.Tell("capped")
 			for _, e := range named {

@@ -55,9 +55,15 @@ func (s *step) answerLand(text string) {
 		s.pose()
 		return
 	}
-	named := s.endsIn(text, s.landable())
+	named, strange := s.endsIn(text, s.landable())
 	if len(named) == 0 {
 		s.unknown()
+		return
+	}
+	if strange {
+		s.keepNote()
+		s.say("land.only_on")
+		s.pose()
 		return
 	}
 	for _, e := range named {
@@ -68,36 +74,37 @@ func (s *step) answerLand(text string) {
 }
 
 // endsIn are those of the ends whose wire a text names: by number, by colour where
-// only one of them has it, by "14 at K1", by the terminal.
-func (s *step) endsIn(text string, ends []circuit.EndID) []circuit.EndID {
-	u := s.unit()
-	text = strings.NewReplacer("landed", " ", "back on", " ", " on", " ", " is ", " ", " are ", " ", "wires", " ", "wire", " ").Replace(" " + text + " ")
-	var out []circuit.EndID
-	add := func(e circuit.EndID) {
-		if !slices.Contains(out, e) {
-			out = append(out, e)
-		}
-	}
-	for _, piece := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '&' || r == '\n' }) {
+// only one of them has it, by "14 at K1", by the terminal. Strange is true if the text
+// holds words that are neither names nor "landed", "on" and the like: "17 is loose"
+// says nothing is on.
+func (s *step) endsIn(text string, ends []circuit.EndID) (out []circuit.EndID, strange bool) {
+	for _, piece := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '&' || r == '\n' || r == '/' }) {
 		for _, piece := range strings.Split(piece, " and ") {
-			piece = strings.TrimSpace(piece)
-			if piece == "" {
+			words := slices.DeleteFunc(strings.Fields(piece), isLanding)
+			if len(words) == 0 {
 				continue
 			}
-			if hit := s.endsMatching(piece, ends); len(hit) == 1 {
-				add(hit[0])
+			if hit := s.endsMatching(strings.Join(words, " "), ends); len(hit) == 1 {
+				out = append(out, hit[0])
 				continue
 			}
-			for _, w := range strings.Fields(piece) {
-				if hit := s.endsMatching(w, ends); len(hit) == 1 {
-					add(hit[0])
+			for _, w := range words {
+				hit := s.endsMatching(w, ends)
+				if len(hit) == 1 {
+					out = append(out, hit[0])
 				}
+				strange = strange || len(hit) == 0 && len(s.unit().FindPoint(w)) == 0
 			}
 		}
 	}
 	slices.SortStableFunc(out, func(a, b circuit.EndID) int { return slices.Index(ends, a) - slices.Index(ends, b) })
-	_ = u
-	return out
+	return slices.Compact(out), strange
+}
+
+// isLanding says that a word only says that something was done.
+func isLanding(w string) bool {
+	return slices.Contains([]string{"landed", "on", "back", "is", "are", "and", "wire", "wires", "tight", "tugged", "put", "now", "both", "at", "all", "done",
+		"capped", "tagged", "tied", "off", "end", "ends", "the", "number", "numbers", "lead", "leads", "taped", "marked"}, w)
 }
 
 // endsMatching are those of the ends that a few words fit.
@@ -439,8 +446,8 @@ func (s *step) answerAllLanded(text string) {
 		s.pose()
 		return
 	}
-	named := s.endsIn(text, endsOf(s.j.Circuit.Lifted))
-	if len(named) == 0 || has(text, "not", "except", "but") {
+	named, strange := s.endsIn(text, endsOf(s.j.Circuit.Lifted))
+	if len(named) == 0 || strange || has(text, "not", "except", "but") {
 		s.unknown()
 		return
 	}

@@ -100,7 +100,7 @@ func (s *step) answerCard(text string) {
 		return
 	}
 	values := t.rest
-	if !strings.ContainsAny(values, "0123456789") {
+	if !isValues(values, s.proofFields()) {
 		values = ""
 	}
 	if len(t.names) == 0 && values == "" {
@@ -215,13 +215,16 @@ func (s *step) answerProof(text string) {
 		return
 	}
 	guarded := slices.Contains(t.names, "guarded")
-	if !guarded && !strings.ContainsAny(t.rest, "0123456789") {
-		s.unknown()
-		return
-	}
 	fields := s.proofFields()
 	if s.j.Asked != nil && len(s.j.Asked.Fields) > 0 {
 		fields = s.j.Asked.Fields
+	}
+	if !isValues(t.rest, fields) {
+		if !guarded {
+			s.unknown()
+			return
+		}
+		t.rest = ""
 	}
 	s.proving(fields, t.rest, guarded)
 }
@@ -373,6 +376,28 @@ func readFields(text string, fields []string) ([]fieldValue, *quantity.Doubt) {
 		out = append(out, fieldValue{field: open[i], reading: r})
 	}
 	return out, nil
+}
+
+// isValues reports whether a text holds numbers for the fields and nothing that could
+// be about something else.
+func isValues(text string, fields []string) bool {
+	if !strings.ContainsAny(text, "0123456789") {
+		return false
+	}
+	var names []string
+	for _, f := range fields {
+		for _, w := range fieldWords(f) {
+			names = append(names, wordsOf(w)...)
+		}
+	}
+	fillers := []string{"v", "mv", "volt", "volts", "vac", "vdc", "ac", "dc", "a", "amp", "amps", "ma", "ohm", "ohms", "all", "rest", "others", "other", "zero", "zeros",
+		"ol", "source", "known", "again", "before", "after", "then", "and", "pairs", "the", "is", "are", "to", "leads", "each", "clamp", "highest", "still", "about"}
+	for _, w := range wordsOf(text) {
+		if !strings.ContainsAny(w, "0123456789") && strings.Trim(w, ".-:'") != "" && !slices.Contains(fillers, w) && !slices.Contains(names, w) {
+			return false
+		}
+	}
+	return true
 }
 
 // readNamed reads "L1-L2 0, N-PE 0": nil if the text names no field.

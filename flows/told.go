@@ -134,6 +134,9 @@ func (s *step) reported(text string) bool {
 	default:
 		return false
 	}
+	if s.j.State == Intake {
+		return false
+	}
 	if s.b == nil || !s.j.Facts.Has(safety.AtWork) {
 		s.keepNote()
 		s.say("told.not_dead")

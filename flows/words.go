@@ -123,11 +123,14 @@ func asideOf(text string) aside {
 		return sayWorks
 	case wantsBridge(text):
 		return sayBridge
+	case has(text, "can i", "could i", "should i", "may i", "shall i", "can we", "ok to", "okay to", "is it safe to") &&
+		has(text, "reset", "try", "switch", "turn", "flip", "power", "plug", "close"):
+		return sayReset
 	case has(text, "boss", "manager", "chef", "supervisor", "foreman", "owner") && has(text, "says", "said", "wants", "told me", "tells me", "insists", "orders"):
 		return sayOrdered
 	case switchedOn(text):
 		return sayTripped
-	case has(text, "can i reset", "should i reset", "reset it", "try it", "can i try", "can i switch it on", "can i turn it on", "switch it on now", "turn it on", "flip it", "power it up", "just try") && !has(text, "cook", "they", "he", "she"):
+	case has(text, "reset it", "try it", "switch it on now", "turn it on", "flip it", "power it up", "just try") && !has(text, "cook", "they", "he", "she"):
 		return sayReset
 	case has(text, "coil lead off", "coil wire off", "coil off", "coil disconnected") && has(text, "held", "holds", "tripped", "trips"):
 		return sayCoil
