@@ -71,6 +71,7 @@ type desk struct {
 	net    *circuit.Network
 	truth  []circuit.Placed
 	says   int
+	odd    bool // something was typed that must not be taken for an unfinished sentence
 }
 
 func newDesk(t testing.TB, d *flows.Dialog) *desk {
@@ -122,10 +123,10 @@ func (k *desk) step(in flows.Input) {
 				k.t.Fatalf("said %q, message %q", s.Text, res.Say[said].Text)
 			}
 			said++
-			if strings.ContainsAny(s.Text, "{}!") {
+			if !k.odd && strings.ContainsAny(s.Text, "{}!") {
 				k.t.Fatalf("unfinished text: %q", s.Text)
 			}
-			if strings.Contains(s.Text, "no such") {
+			if !k.odd && strings.Contains(s.Text, "no such") {
 				k.t.Fatalf("a thing that is not there is named: %q", s.Text)
 			}
 		}
@@ -158,6 +159,7 @@ func (k *desk) say(text string) string {
 
 func (k *desk) hear(in flows.Input) string {
 	k.t.Helper()
+	k.odd = k.odd || strings.ContainsAny(in.Text, "{}!") || strings.Contains(in.Text, "no such")
 	in.At, in.By, in.Rights, in.Posted = k.at, k.by, k.rights, k.posted
 	k.apply(flows.Heard{Text: in.Text, Choice: in.Choice, Prompt: in.Prompt, Sent: in.SentAt, Photo: in.Photo, Rights: in.Rights}, in.By)
 	k.step(in)
