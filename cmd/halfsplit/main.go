@@ -51,6 +51,7 @@ func commands() []command {
 		{"trail", "JOB", "print the transcript of a job as Markdown; JOB may be its first letters, or last", printTrail},
 		{"units", "", "list the unit files of the library", listUnits},
 		{"rehearse", "UNIT...", "run every fault of a unit through the dialog with a simulated technician", rehearseUnits},
+		{"check", "UNIT...", "say what is wrong with unit files: paths, or names of the library", check},
 		{"version", "", "print the version", version},
 	}
 }
