@@ -133,7 +133,7 @@ func (m *Model) likelihood(c Case, obs []Observation, group []int, prior []Score
 			out[i] = 0
 			continue
 		}
-		if here.kind[i] == asSound && len(alts) == 0 {
+		if here.idle(i) && len(alts) == 0 {
 			out[i] = soundScore
 			continue
 		}

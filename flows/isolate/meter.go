@@ -12,7 +12,7 @@ import (
 type expected struct {
 	ohms   float64
 	spread float64
-	plan   [2]int32 // index in planTable with the leads known and not known; -1: no path
+	plan   [2]int32 // 1 + index in planTable with the leads known and not known; -1: no path; 0: not set
 }
 
 // planned fills in the indices for planning.
@@ -25,7 +25,7 @@ func (e expected) planned() expected {
 	i = min(max(i, 0), midCount-1)
 	for n, leads := range []float64{leadsKnown, leadsUnknown} {
 		k := int(math.Round(math.Log2(e.sdAt(leads)/sdFirst) / math.Log2(sdRatio)))
-		e.plan[n] = int32(min(max(k, 0), sdCount-1)*midCount + i)
+		e.plan[n] = int32(min(max(k, 0), sdCount-1)*midCount+i) + 1
 	}
 	return e
 }
@@ -203,7 +203,7 @@ func (e expected) outcomes(table []Outcomes, leads int) Outcomes {
 	if e.plan[leads] < 0 {
 		return planSound
 	}
-	return table[e.plan[leads]]
+	return table[e.plan[leads]-1]
 }
 
 // spreadOver is the distribution of a reading of the given middle and standard

@@ -1,6 +1,7 @@
 package isolate
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sync"
@@ -22,6 +23,7 @@ type Model struct {
 	mu    sync.Mutex
 	views map[circuit.State]*view
 	order []circuit.State // of views, oldest first
+	keep  int             // most views kept
 }
 
 // softPart is an element whose resistance is known only within a tolerance.
@@ -41,7 +43,7 @@ const viewsKept = 400
 // at once.
 func New(net *circuit.Network) *Model {
 	u := net.Unit()
-	m := &Model{net: net, unit: u, cost: costOf(u.Minutes), views: make(map[circuit.State]*view)}
+	m := &Model{net: net, unit: u, cost: costOf(u.Minutes), views: make(map[circuit.State]*view), keep: viewsKept}
 	index := make(map[circuit.Item]int)
 	for _, f := range circuit.AllFaults(u) {
 		it := u.Item(f)
@@ -62,6 +64,11 @@ func New(net *circuit.Network) *Model {
 	m.trips(on, func(v *variant) *float64 { return &v.on })
 	m.trips(rest, func(v *variant) *float64 { return &v.off })
 	m.trips(coil, func(v *variant) *float64 { return &v.coil })
+	// Those that matter for a trip come first, so that what is computed for them lies
+	// together.
+	slices.SortStableFunc(m.vars, func(a, b variant) int {
+		return cmp.Compare(b2i(b.on+b.off+b.coil > 0), b2i(a.on+a.off+a.coil > 0))
+	})
 	for p, part := range u.Parts {
 		for e, el := range part.Elems {
 			if el.Role != circuit.Resist || el.Ohms.Lo <= 0 || el.Ohms.Hi <= el.Ohms.Lo {
@@ -75,6 +82,13 @@ func New(net *circuit.Network) *Model {
 		}
 	}
 	return m
+}
+
+func b2i(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // trips fills in the chance that the breaker goes at once in an energised state. The
@@ -126,17 +140,26 @@ type view struct {
 	state  circuit.State
 	solved *circuit.Solved
 
-	once    sync.Once
-	change  []circuit.Change
-	kind    []changeKind
-	port    []circuit.Half
-	self    []float64 // u'Zu of each variant
-	softAt  []circuit.Half
-	softSee [][]float64 // [variant][soft] u'Z e_k
+	softOnce sync.Once
+	softAt   []circuit.Half
+	blocks   []block // of the variants, blockSize each
 
 	mu   sync.Mutex
 	rows map[pair]*row
 	hard map[int]*circuit.Solved // variants that must be refactored
+}
+
+// blockSize is how many variants are prepared at a time.
+const blockSize = 64
+
+// block is what a run of variants does in one state, prepared when first asked for.
+type block struct {
+	once    sync.Once
+	change  []circuit.Change
+	kind    []changeKind
+	port    []circuit.Half
+	self    []float64   // u'Zu of each variant
+	softSee [][]float64 // [variant][soft] u'Z e_k
 }
 
 type changeKind uint8
@@ -152,9 +175,8 @@ type pair struct{ a, b circuit.Node }
 // row is one pair of points in one state.
 type row struct {
 	sound  expected
-	seen   []bool
-	faulty []expected
 	mu     sync.Mutex
+	faulty [][]expected // by block; plan 0 means not computed
 	h      circuit.Half
 	vk     []float64 // v'Z e_k
 }
@@ -167,10 +189,11 @@ func (m *Model) at(s circuit.State) *view {
 	if v, ok := m.views[s]; ok {
 		return v
 	}
-	v := &view{m: m, state: s, solved: m.net.Dead(s), rows: make(map[pair]*row), hard: make(map[int]*circuit.Solved)}
+	v := &view{m: m, state: s, solved: m.net.Dead(s), rows: make(map[pair]*row), hard: make(map[int]*circuit.Solved),
+		blocks: make([]block, (len(m.vars)+blockSize-1)/blockSize)}
 	m.views[s] = v
 	m.order = append(m.order, s)
-	if len(m.order) > viewsKept {
+	if len(m.order) > m.keep {
 		delete(m.views, m.order[0])
 		m.order = slices.Delete(m.order, 0, 1)
 	}
@@ -184,45 +207,64 @@ func electrical(s circuit.State) circuit.State {
 	return s
 }
 
-// ports prepares the faults of the state.
-func (v *view) ports() {
-	v.once.Do(func() {
-		n := len(v.m.vars)
-		v.change = make([]circuit.Change, n)
-		v.kind = make([]changeKind, n)
-		v.port = make([]circuit.Half, n)
-		v.self = make([]float64, n)
-		v.softSee = make([][]float64, n)
+// soft prepares the half-columns of the parts with tolerances.
+func (v *view) soft() []circuit.Half {
+	v.softOnce.Do(func() {
 		v.softAt = make([]circuit.Half, len(v.m.soft))
 		for k, s := range v.m.soft {
 			v.softAt[k] = v.solved.Half(s.a, s.b)
 		}
-		for i := range v.m.vars {
-			c, ok := v.m.net.Change(v.state, v.m.vars[i].Placed)
-			v.change[i] = c
-			switch {
-			case ok:
-				v.kind[i] = asPort
-			case c.Idle():
-				v.kind[i] = asSound
-				continue
-			default:
-				v.kind[i] = asRefactor
-				continue
-			}
-			if i > 0 && v.kind[i-1] == asPort && samePort(c, v.change[i-1]) {
-				v.port[i], v.self[i], v.softSee[i] = v.port[i-1], v.self[i-1], v.softSee[i-1]
-				continue
-			}
-			v.port[i] = v.solved.HalfOf(c)
-			v.self[i] = circuit.Dot(v.port[i], v.port[i])
-			see := make([]float64, len(v.m.soft))
-			for k := range see {
-				see[k] = circuit.Dot(v.port[i], v.softAt[k])
-			}
-			v.softSee[i] = see
-		}
 	})
+	return v.softAt
+}
+
+// block returns what the run of variants with variant i does in this state, and the
+// index of i in it.
+func (v *view) block(i int) (*block, int) {
+	b := &v.blocks[i/blockSize]
+	b.once.Do(func() { v.prepare(b, i/blockSize*blockSize) })
+	return b, i % blockSize
+}
+
+func (v *view) prepare(b *block, first int) {
+	soft := v.soft()
+	n := min(blockSize, len(v.m.vars)-first)
+	b.change = make([]circuit.Change, n)
+	b.kind = make([]changeKind, n)
+	b.port = make([]circuit.Half, n)
+	b.self = make([]float64, n)
+	b.softSee = make([][]float64, n)
+	for i := range n {
+		c, ok := v.m.net.Change(v.state, v.m.vars[first+i].Placed)
+		b.change[i] = c
+		switch {
+		case ok:
+			b.kind[i] = asPort
+		case c.Idle():
+			b.kind[i] = asSound
+			continue
+		default:
+			b.kind[i] = asRefactor
+			continue
+		}
+		if i > 0 && b.kind[i-1] == asPort && samePort(c, b.change[i-1]) {
+			b.port[i], b.self[i], b.softSee[i] = b.port[i-1], b.self[i-1], b.softSee[i-1]
+			continue
+		}
+		b.port[i] = v.solved.HalfOf(c)
+		b.self[i] = circuit.Dot(b.port[i], b.port[i])
+		see := make([]float64, len(soft))
+		for k := range see {
+			see[k] = circuit.Dot(b.port[i], soft[k])
+		}
+		b.softSee[i] = see
+	}
+}
+
+// idle reports whether a variant makes no difference in this state.
+func (v *view) idle(i int) bool {
+	b, k := v.block(i)
+	return b.kind[k] == asSound
 }
 
 func samePort(a, b circuit.Change) bool {
@@ -231,7 +273,7 @@ func samePort(a, b circuit.Change) bool {
 
 // row returns the readings between two points.
 func (v *view) row(a, b circuit.Node) *row {
-	v.ports()
+	soft := v.soft()
 	if a < b { // the larger first, so that the frame is always second
 		a, b = b, a
 	}
@@ -240,10 +282,10 @@ func (v *view) row(a, b circuit.Node) *row {
 	if r, ok := v.rows[pair{a, b}]; ok {
 		return r
 	}
-	r := &row{h: v.solved.Half(a, b), seen: make([]bool, len(v.m.vars)), faulty: make([]expected, len(v.m.vars))}
-	r.vk = make([]float64, len(v.m.soft))
+	r := &row{h: v.solved.Half(a, b), faulty: make([][]expected, len(v.blocks))}
+	r.vk = make([]float64, len(soft))
 	for k := range r.vk {
-		r.vk[k] = circuit.Dot(r.h, v.softAt[k])
+		r.vk[k] = circuit.Dot(r.h, soft[k])
 	}
 	ohms := float64(r.h.Ohms())
 	r.sound = expected{ohms: ohms, spread: v.m.softness(r.vk, nil, 0, ohms)}.planned()
@@ -279,24 +321,29 @@ func (v *view) under(r *row, a, b circuit.Node, i int) expected {
 
 // underLocked is under with r.mu held.
 func (v *view) underLocked(r *row, a, b circuit.Node, i int) expected {
-	if r.seen[i] {
-		return r.faulty[i]
+	at := r.faulty[i/blockSize]
+	if at == nil {
+		at = make([]expected, min(blockSize, len(v.m.vars)-i/blockSize*blockSize))
+		r.faulty[i/blockSize] = at
 	}
-	r.faulty[i] = v.compute(r, a, b, i).planned()
-	r.seen[i] = true
-	return r.faulty[i]
+	e := &at[i%blockSize]
+	if e.plan[0] == 0 {
+		*e = v.compute(r, a, b, i).planned()
+	}
+	return *e
 }
 
 func (v *view) compute(r *row, a, b circuit.Node, i int) expected {
-	switch v.kind[i] {
+	bl, k := v.block(i)
+	switch bl.kind[k] {
 	case asSound:
 		return r.sound
 	case asPort:
-		ohms, ok := v.solved.Under(r.h, v.change[i], v.port[i])
+		ohms, ok := v.solved.Under(r.h, bl.change[k], bl.port[k])
 		if ok {
-			reach := circuit.Dot(r.h, v.port[i])
-			factor := reach / (v.change[i].Inv + v.self[i])
-			e := expected{ohms: float64(ohms), spread: v.m.softness(r.vk, v.softSee[i], factor, float64(ohms))}
+			reach := circuit.Dot(r.h, bl.port[k])
+			factor := reach / (bl.change[k].Inv + bl.self[k])
+			e := expected{ohms: float64(ohms), spread: v.m.softness(r.vk, bl.softSee[k], factor, float64(ohms))}
 			return smear(r.sound, e)
 		}
 	}

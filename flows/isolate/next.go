@@ -24,8 +24,9 @@ func (m *Model) Next(b *Belief, s circuit.State, ban Bans) (Choice, error) {
 	type candidate struct {
 		in   setting
 		test Test
-		rows []Outcomes
 	}
+	var g gains
+	var rows planRows
 	var cands []candidate
 	var options []Option
 	refused := false
@@ -35,14 +36,13 @@ func (m *Model) Next(b *Belief, s circuit.State, ban Bans) (Choice, error) {
 			continue
 		}
 		for _, t := range m.tests(b, in, work, ban, &refused) {
-			rows := m.planRows(b, t, work)
-			g := Gain(work.weights, work.class, work.classes, rows, planOutcomes)
-			if g < least {
+			bits := g.of(work.weights, work.class, work.classes, rows.of(m, b, t, work), planOutcomes)
+			if bits < least {
 				continue
 			}
-			cands = append(cands, candidate{in, t, rows})
+			cands = append(cands, candidate{in, t})
 			options = append(options, Option{
-				Gain: g, Minutes: in.minutes + m.cost.Probe, Natural: m.natural(in, t), Order: len(options),
+				Gain: bits, Minutes: in.minutes + m.cost.Probe, Natural: m.natural(in, t), Order: len(options),
 			})
 		}
 	}
@@ -64,8 +64,8 @@ func (m *Model) Next(b *Belief, s circuit.State, ban Bans) (Choice, error) {
 	for _, i := range order[:min(len(order), 8)] {
 		c := cands[i]
 		bt := batch{tests: []Test{c.test}, opt: options[i], acts: c.in.acts}
-		rows, n := coarseRows(c.rows), coarseOf
-		base := Gain(work.weights, work.class, work.classes, rows, n)
+		so, n := coarseRows(rows.of(m, b, c.test, work)), coarseOf
+		base := g.of(work.weights, work.class, work.classes, so, n)
 		for len(bt.tests) < 3 && c.test.Kind == ToFrame {
 			bestJ, bestGain := -1, 0.0
 			var bestRows []Outcomes
@@ -75,9 +75,9 @@ func (m *Model) Next(b *Belief, s circuit.State, ban Bans) (Choice, error) {
 					m.placeOf(d.test.A) != m.placeOf(c.test.A) {
 					continue
 				}
-				joint := joinRows(rows, coarseRows(d.rows))
-				if g := Gain(work.weights, work.class, work.classes, joint, n*coarseOf); g > bestGain+1e-9 {
-					bestJ, bestGain, bestRows = j, g, joint
+				joint := joinRows(so, coarseRows(rows.of(m, b, d.test, work)))
+				if bits := g.of(work.weights, work.class, work.classes, joint, n*coarseOf); bits > bestGain+1e-9 {
+					bestJ, bestGain, bestRows = j, bits, joint
 				}
 			}
 			if bestJ < 0 {
@@ -90,7 +90,7 @@ func (m *Model) Next(b *Belief, s circuit.State, ban Bans) (Choice, error) {
 			}
 			bt.tests = append(bt.tests, cands[bestJ].test)
 			bt.opt.Gain, bt.opt.Minutes = gain, minutes
-			rows, base, n = bestRows, bestGain, n*coarseOf
+			so, base, n = bestRows, bestGain, n*coarseOf
 		}
 		bt.opt.Order = len(batches)
 		batches = append(batches, bt)
@@ -178,8 +178,14 @@ func (m *Model) workOf(b *Belief) *work {
 	return w
 }
 
-// planRows are the outcomes of a test under each variant of the work.
-func (m *Model) planRows(b *Belief, t Test, w *work) []Outcomes {
+// planRows are the outcomes of one test under each variant of the work, in memory that
+// the next test uses again.
+type planRows struct {
+	rows  []Outcomes
+	loose Outcomes
+}
+
+func (p *planRows) of(m *Model, b *Belief, t Test, w *work) []Outcomes {
 	v := m.at(t.In)
 	r := v.row(t.A, t.B)
 	leads := 0
@@ -188,24 +194,25 @@ func (m *Model) planRows(b *Belief, t Test, w *work) []Outcomes {
 	}
 	table := planTable()
 	sound := r.sound.outcomes(table, leads)
-	out := make([]Outcomes, len(w.vars))
+	p.rows = p.rows[:0]
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	for k, i := range w.vars {
+	for _, i := range w.vars {
 		switch {
 		case i < 0:
-			out[k] = looseOutcomes(sound)
-		case v.kind[i] == asSound:
-			out[k] = sound
+			p.loose = looseOutcomes(p.loose[:0], sound)
+			p.rows = append(p.rows, p.loose)
+		case v.idle(i):
+			p.rows = append(p.rows, sound)
 		default:
-			out[k] = v.underLocked(r, r.a(t), r.b(t), i).outcomes(table, leads)
+			p.rows = append(p.rows, v.underLocked(r, r.a(t), r.b(t), i).outcomes(table, leads))
 		}
 	}
-	return out
+	return p.rows
 }
 
 // looseOutcomes is what "not in this unit file" expects: often as sound, else anything.
-func looseOutcomes(sound Outcomes) Outcomes {
+func looseOutcomes(buf, sound Outcomes) Outcomes {
 	var p [planOutcomes]float64
 	for _, m := range sound {
 		p[m.Outcome] += unknownSound * m.P
@@ -214,13 +221,12 @@ func looseOutcomes(sound Outcomes) Outcomes {
 		p[b] += (1 - unknownSound) * 0.6 / planBins
 	}
 	p[outOL] += (1 - unknownSound) * 0.4
-	out := make(Outcomes, 0, planOutcomes)
 	for o, x := range p {
 		if x > 0 {
-			out = append(out, Mass{o, x})
+			buf = append(buf, Mass{o, x})
 		}
 	}
-	return out
+	return buf
 }
 
 func coarseRows(rows []Outcomes) []Outcomes {

@@ -20,26 +20,48 @@ type Outcomes []Mass
 // belief in hypothesis h (any positive total), class[h] its class in [0, classes),
 // rows[h] its outcomes, each below outcomes.
 func Gain(weights []float64, class []int, classes int, rows []Outcomes, outcomes int) float64 {
-	joint := make([]float64, classes*outcomes)
-	byClass := make([]float64, classes)
-	byOutcome := make([]float64, outcomes)
+	var g gains
+	return g.of(weights, class, classes, rows, outcomes)
+}
+
+// gains computes Gain again and again in the same memory.
+type gains struct {
+	joint, byClass, byOutcome []float64
+}
+
+// cleared returns n zeros, in the memory of s if it is large enough.
+func cleared(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
+}
+
+func (g *gains) of(weights []float64, class []int, classes int, rows []Outcomes, outcomes int) float64 {
+	g.joint = cleared(g.joint, classes*outcomes)
+	g.byClass = cleared(g.byClass, classes)
+	g.byOutcome = cleared(g.byOutcome, outcomes)
 	total := 0.0
 	for h, w := range weights {
 		if w <= 0 {
 			continue
 		}
 		c := class[h]
-		byClass[c] += w
+		g.byClass[c] += w
 		total += w
+		at := g.joint[c*outcomes : (c+1)*outcomes]
 		for _, m := range rows[h] {
-			joint[c*outcomes+m.Outcome] += w * m.P
-			byOutcome[m.Outcome] += w * m.P
+			x := w * m.P
+			at[m.Outcome] += x
+			g.byOutcome[m.Outcome] += x
 		}
 	}
 	if total <= 0 {
 		return 0
 	}
-	return max(0, entropy(byClass, total)+entropy(byOutcome, total)-entropy(joint, total))
+	return max(0, entropy(g.byClass, total)+entropy(g.byOutcome, total)-entropy(g.joint, total))
 }
 
 // Join returns the outcomes of two tests answered together, independent once the
