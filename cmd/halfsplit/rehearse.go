@@ -85,6 +85,8 @@ func rehearseUnits(ctx context.Context, p program, args []string) error {
 		switch {
 		case score.Silent > 0:
 			failed = append(failed, fmt.Sprintf("%s: %d jobs closed with the fault still in", u.Name, score.Silent))
+		case score.NoEnd > 0:
+			failed = append(failed, fmt.Sprintf("%s: %d jobs without an end", u.Name, score.NoEnd))
 		case float64(score.Wrong) > *maxWrong*float64(score.Jobs):
 			failed = append(failed, fmt.Sprintf("%s: %d of %d verdicts wrong, more than %.2f %%", u.Name, score.Wrong, score.Jobs, 100**maxWrong))
 		}

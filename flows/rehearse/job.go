@@ -18,6 +18,7 @@ type Result struct {
 	Right     bool          // the first verdict is the item in fault
 	Wrong     bool          // the first verdict is another: confident-wrong
 	Silent    bool          // closed as repaired with the fault still in: silent-wrong
+	NoEnd     bool          // the dialog went round in circles and was cut off
 	HandedOut bool          // handed over, unresolved or left
 	Why       string        // how it ended otherwise
 	Group     int           // items in the verdict
@@ -108,7 +109,7 @@ func run(d *flows.Dialog, m *isolate.Model, truth *Truth, misread float64, rng *
 	case j.State == flows.HandedOver:
 		res.HandedOut, res.Why = true, "handed over"
 	case j.Closed == nil && j.State != flows.Done:
-		res.HandedOut, res.Why = true, "no end after "+fmt.Sprint(answersMost)+" answers, in "+string(j.State)
+		res.NoEnd, res.HandedOut, res.Why = true, true, "no end after "+fmt.Sprint(answersMost)+" answers, in "+string(j.State)
 	case !tech.Repaired && j.Closed != nil && j.Closed.Outcome == "repaired":
 		res.Silent = true
 	case !tech.Repaired:

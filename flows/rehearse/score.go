@@ -16,6 +16,7 @@ type Score struct {
 	WrongBound    float64 `json:"confident_wrong_upper_95"`
 	Silent        int     `json:"silent_wrong"`
 	HandedOut     int     `json:"handed_over_or_unresolved"`
+	NoEnd         int     `json:"no_end"`
 	Group         float64 `json:"mean_group"`
 	Readings      float64 `json:"median_readings"`
 	Lifts         float64 `json:"median_lifts"`
@@ -49,6 +50,7 @@ func Sum(results []Result) Score {
 		count(r.Wrong, &s.Wrong)
 		count(r.Silent, &s.Silent)
 		count(r.HandedOut && !r.Right && !r.Wrong, &s.HandedOut)
+		count(r.NoEnd, &s.NoEnd)
 		count(r.PartRight, &s.PartRight)
 		count(r.Misread == 0, &s.Clean)
 		count(r.Misread == 0 && r.Misfit, &s.MisfitClean)
@@ -131,6 +133,7 @@ right item or group          %s, mean group %.2f items
 confident-wrong              %s, 95 %% bound %.2f %%
 silent-wrong                 %s
 handed over or unresolved    %s
+jobs without an end          %d
 switch-ons before the cause  %d
 "does not fit", no misread   %s; %d readings were wrong
 median to the verdict        %.1f readings, %.1f lifts, %.1f covers
@@ -138,7 +141,7 @@ median of the whole job      %.1f messages
 minutes to the verdict       %.1f; part by part %.1f (right in %s)
 minutes saved, paired        %.1f ± %.1f (95 %%); ratio %.3f
 `,
-		share(s.Right, s.Jobs), s.Group, share(s.Wrong, s.Jobs), 100*s.WrongBound, share(s.Silent, s.Jobs), share(s.HandedOut, s.Jobs),
+		share(s.Right, s.Jobs), s.Group, share(s.Wrong, s.Jobs), 100*s.WrongBound, share(s.Silent, s.Jobs), share(s.HandedOut, s.Jobs), s.NoEnd,
 		s.SwitchOns, share(s.MisfitClean, s.Clean), s.Misreads,
 		s.Readings, s.Lifts, s.Covers, s.Messages,
 		s.Minutes, s.PartMinutes, share(s.PartRight, s.Jobs), s.Difference, s.DifferenceErr, s.Ratio)
