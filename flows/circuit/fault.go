@@ -215,6 +215,14 @@ var kindRates = []struct {
 	{KindDoor, Contact, false, NeverCloses, 8},
 	{KindDoor, Contact, false, EarthedTerm, 1},
 	{KindFuse, Contact, false, OpenCircuit, 2},
+	{KindControl, Resist, false, OpenCircuit, 1},
+	{KindControl, Resist, false, ShortCircuit, 0.3},
+	{KindControl, Resist, false, ShortedTurns, 0.4},
+	{KindControl, Resist, false, Earthed, 0.3},
+	{KindTrafo, Resist, false, OpenCircuit, 1},
+	{KindTrafo, Resist, false, ShortCircuit, 0.3},
+	{KindTrafo, Resist, false, ShortedTurns, 0.4},
+	{KindTrafo, Resist, false, Earthed, 0.3},
 }
 
 // Rate is the relative failure rate of mode m of element e in a part of kind k; zero

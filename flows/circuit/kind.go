@@ -15,6 +15,8 @@ const (
 	KindLimit    Kind = "high limit"
 	KindDoor     Kind = "door switch"
 	KindFuse     Kind = "fuse"
+	KindControl  Kind = "control transformer"
+	KindTrafo    Kind = "transformer"
 	KindTerminal Kind = "terminal block"
 	KindGround   Kind = "ground stud" // a screw in the frame; its one element is a bond to Chassis
 )
@@ -22,5 +24,6 @@ const (
 // Kinds returns every kind, in the order above.
 func Kinds() []Kind {
 	return []Kind{KindElement, KindLamp, KindMotor, KindContact, KindRelay, KindSwitch, KindStat,
-		KindLimit, KindDoor, KindFuse, KindTerminal, KindGround}
+		KindLimit, KindDoor, KindFuse, KindControl, KindTrafo,
+		KindTerminal, KindGround}
 }

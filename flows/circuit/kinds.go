@@ -40,6 +40,8 @@ func kindSpecs() []kindSpec {
 		{KindLimit, []string{"poles", "contact", "contacts", "reset", "opens at"}, (*making).limit},
 		{KindDoor, []string{"poles", "contact", "contacts"}, (*making).door},
 		{KindFuse, []string{"amps"}, (*making).fuse},
+		{KindControl, []string{"va", "primary", "secondary", "taps", "primary ohms", "secondary ohms"}, (*making).transformer},
+		{KindTrafo, []string{"va", "primary", "secondary", "taps", "primary ohms", "secondary ohms"}, (*making).transformer},
 		{KindTerminal, []string{"points", "joined"}, (*making).terminals},
 		{KindGround, nil, (*making).ground},
 	}

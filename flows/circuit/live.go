@@ -44,6 +44,7 @@ type Live struct {
 	volts []complex128 // by node
 	y     []complex128 // by edge
 	ends  []patch      // what faults connect from the ends of elements to the frame
+	wound []wound      // currents in the windings of transformers
 	legs  [][]complex128
 }
 
@@ -71,6 +72,12 @@ func (l *Live) Amps(p PartID, elem int) quantity.Amps {
 	e := &l.net.edges[i]
 	through := l.y[i] * voltsAcross(l.volts, e.a, e.b)
 	at := []complex128{through, through}
+	for _, w := range l.wound {
+		if w.edge == i {
+			at[0] += w.in
+			at[1] += w.out
+		}
+	}
 	for _, p := range l.ends {
 		if p.edge == i {
 			at[0] += p.atA * voltsAcross(l.volts, e.a, Chassis)
@@ -82,7 +89,7 @@ func (l *Live) Amps(p PartID, elem int) quantity.Amps {
 
 // Live energises the unit as State.On says, under faults and with the values of one
 // specimen (nil: nominal), and lets its contactors and relays settle: from rest, or
-// from State.Held. The error is ErrBuzz, ErrRace or a *FaultError.
+// from State.Held. The error is ErrBuzz, ErrRace, ErrSingular or a *FaultError.
 func (n *Network) Live(s State, f []Placed, act *Actual) (*Live, error) {
 	l, _, err := n.settle(s, f, act)
 	return l, err
@@ -227,6 +234,9 @@ func (t *supply) conducts(e *edge, in Bits) bool {
 	case emfEdge:
 		return t.s.On.Has(e.source)
 	case elemEdge:
+		if t.net.elem(e).Turns != 0 {
+			return false // its current follows from the coupling, see energise
+		}
 		at := t.s.Position(t.net.unit, e.part)
 		if in.Has(int(e.part)) {
 			at = 1
@@ -256,7 +266,7 @@ func (t *supply) solve(in Bits) (*Live, error) {
 	for i := range l.y {
 		l.y[i] = admittance(now(i))
 	}
-	edges, shunts, err := n.patches(t.f, now, func(e int) complex128 { return t.z[e] })
+	edges, shunts, err := n.patches(n.outsideCores(t.f), now, func(e int) complex128 { return t.z[e] })
 	if err != nil {
 		return nil, err
 	}
@@ -280,7 +290,9 @@ func (t *supply) solve(in Bits) (*Live, error) {
 			amps[e.b] -= j
 		}
 	}
-	l.volts = n.phasors(l.y, leak, amps)
+	if l.volts, l.wound, err = t.energise(l.y, leak, amps); err != nil {
+		return nil, err
+	}
 	for _, v := range l.volts {
 		if cmplx.IsNaN(v) || cmplx.IsInf(v) {
 			return nil, ErrSingular

@@ -106,6 +106,7 @@ type Network struct {
 	legs  [][]Node  // [source][leg] -> its node at the panel; N: the star
 	sound []float64 // nominal siemens of every edge when it conducts
 	sym   *order
+	cores []core // transformers
 }
 
 // NewNetwork builds the network of a unit and finds its elimination order.
@@ -125,6 +126,7 @@ func NewNetwork(u *Unit) *Network {
 		}
 		n.ends = append(n.ends, at)
 	}
+	n.addCores()
 	for i := range u.Sources {
 		n.addSource(i)
 	}

@@ -283,6 +283,7 @@ func (b *building) checkWired() {
 			}
 			switch {
 			case x && y, b.otherElem(p, e, missing):
+			case e.Turns != 0 && b.tapped(p, e):
 			case e.Role == Resist && e.Coil:
 				b.complain(at, "the wires of its coil A1 and A2, or partial: yes", "no wire lands on %s: the coil of %s is not wired", b.u.TermName(missing), p.Tag)
 			case e.Role == Resist, x, y:
@@ -317,6 +318,18 @@ func (b *building) otherElem(p Part, e Elem, t TermID) bool {
 	return false
 }
 
+// tapped says whether the side of a transformer that winding e belongs to is wired at
+// two of its terminals, as a primary is of which not all taps are used.
+func (b *building) tapped(p Part, e Elem) bool {
+	n := 0
+	for _, t := range p.Terms {
+		if b.u.Terms[t].Name[0] == b.u.Terms[e.A].Name[0] && b.wired(t) {
+			n++
+		}
+	}
+	return n >= 2
+}
+
 // checkFeeds complains of live legs and neutrals from which nothing leads on.
 func (b *building) checkFeeds() {
 	for i, s := range b.u.Sources {
@@ -341,8 +354,24 @@ func (b *building) conductors(t TermID, pass func(Elem) bool, skip *Elem) []Feed
 			}
 		}
 	}
+	for _, p := range b.u.Parts {
+		for k := range p.Elems {
+			e := &p.Elems[k]
+			if e.Turns == 0 || b.primary(*e) {
+				continue
+			}
+			for _, x := range []TermID{e.A, e.B} {
+				if e != skip && slices.Contains(got, x) {
+					all = append(all, Feed{Leg: b.u.TermName(x), Term: x})
+				}
+			}
+		}
+	}
 	return all
 }
+
+// primary says whether a winding is on the side that the supply feeds.
+func (b *building) primary(e Elem) bool { return b.u.Terms[e.A].Name[0] == 'H' }
 
 // checkLoads complains of loads that cannot be energised as rated.
 func (b *building) checkLoads() {
@@ -355,7 +384,7 @@ func (b *building) checkLoads() {
 			if e.Name == "capacitor" && !slices.ContainsFunc(b.u.Hazards, func(h string) bool { return strings.Contains(h, "capacitor") }) {
 				b.complain(b.key("hazards"), "capacitor among the hazards, and how long it takes to discharge", "motor %s has a capacitor, but the hazards do not say so", p.Tag)
 			}
-			if e.Role != Resist || !b.wired(e.A) || !b.wired(e.B) {
+			if e.Role != Resist || !b.wired(e.A) || !b.wired(e.B) || e.Turns != 0 && !b.primary(*e) {
 				continue
 			}
 			x, y := b.conductors(e.A, through, e), b.conductors(e.B, through, e)
@@ -394,11 +423,37 @@ func (b *building) checkAcross(p Part, e Elem, x, y Feed, at spot) {
 				p.Tag, float64(p.Volts), x.Leg, y.Leg, float64(v))
 		}
 	}
+	for _, v := range b.secondaries(x.Term, y.Term) {
+		if p.Volts > 0 && v > 1.25*p.Volts {
+			b.complain(at, "the wires as they really run, or its real volts", "%s is rated %g V but wired between %s and %s, %.0f V",
+				p.Tag, float64(p.Volts), x.Leg, y.Leg, float64(v))
+		}
+	}
+}
+
+// secondaries are the volts of the transformers whose secondary lies between x and y;
+// None stands for any terminal.
+func (b *building) secondaries(x, y TermID) []quantity.Volts {
+	var all []quantity.Volts
+	for _, p := range b.u.Parts {
+		for _, e := range p.Elems {
+			if e.Turns == 0 || b.primary(e) {
+				continue
+			}
+			if x == None || e.A == x && e.B == y || e.A == y && e.B == x {
+				all = append(all, e.Turns)
+			}
+		}
+	}
+	return all
 }
 
 // checkRating complains of a load made for leg to neutral where no neutral is brought.
 func (b *building) checkRating(p Part, at spot) {
 	if p.Volts == 0 {
+		return
+	}
+	if slices.ContainsFunc(b.secondaries(None, None), func(v quantity.Volts) bool { return about(p.Volts, v) }) {
 		return
 	}
 	var miss *Source

@@ -65,6 +65,10 @@ func (b *building) source(at field) {
 		s.SharedN = b.truth(f, "neutral shared", false)
 	} else if v, ok := f.get("neutral bonded"); ok && s.Legs != nil {
 		b.complain(v.spot, "N among the legs, or no neutral bonded", "the neutral is bonded but %s brings no N", what)
+	} else if s.System != "" && !strings.HasSuffix(s.System, "delta") {
+		// The star point is earthed at the service all the same (NEC 250.24(A), as restated
+		// in code articles): what touches the frame draws current.
+		s.Bonded = "at the panel"
 	}
 	if v, ok := f.get("breaker"); ok && v.text != "?" {
 		b.breaker(v, &s)

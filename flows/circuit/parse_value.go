@@ -220,6 +220,7 @@ var (
 	ohms     = measure{"ohm", []string{"ohm", "ohms", "Ω", "ω", "Ω"}}
 	minutes  = measure{"min", []string{"min", "minute", "minutes"}}
 	celsius  = measure{"°C", []string{"°c", "c"}}
+	voltamps = measure{"VA", []string{"va"}}
 	microfar = measure{"uF", []string{"uf", "µf", "μf"}}
 )
 

@@ -65,7 +65,7 @@ type Source struct {
 	Name         string
 	System       string   // e.g. "120/208 wye", "120/240 split phase"
 	Legs         []string // "L1", "L2", "L3", "N", "PE" as brought in
-	Bonded       string   // where neutral is bonded to PE; empty if it is not known to be
+	Bonded       string   // where neutral is bonded to PE, brought in or not; empty if it is not known to be
 	SharedN      bool     // the neutral also serves something else
 	Breaker      Breaker
 	Isolator     Isolator
@@ -127,11 +127,11 @@ type Part struct {
 	Elems []Elem
 
 	Volts     quantity.Volts // rated; zero where it has no meaning
-	Watts     quantity.Watts
-	Positions []string // what it can be set to; nil if it has no positions
-	Rest      int      // index in Positions at rest (cold, not pressed, not energised)
-	ByHand    bool     // the technician can move it through Positions with power off
-	Protects  bool     // a limit or interlock: never bridged, never left out
+	Watts     quantity.Watts // of a transformer its VA
+	Positions []string       // what it can be set to; nil if it has no positions
+	Rest      int            // index in Positions at rest (cold, not pressed, not energised)
+	ByHand    bool           // the technician can move it through Positions with power off
+	Protects  bool           // a limit or interlock: never bridged, never left out
 }
 
 // Role is what an element of a part does electrically.
@@ -155,7 +155,11 @@ type Elem struct {
 	// same as Ohms.Nominal. It differs for coils, motors, transformers and lamps.
 	Closed uint32 // Contact only: bit i set if closed in position i
 	Coil   bool   // drives the part's own contacts: position 1 when energised
-	Modes  []Mode // how it fails
+	Turns  quantity.Volts
+	// Turns is not zero for the winding of a transformer: its volts without load. The
+	// windings of one part are wound one way, A to B, and coupled when energised;
+	// Lively is then what lies in series with the coupling.
+	Modes []Mode // how it fails
 }
 
 // Spread is a nominal resistance with the range in which sound ones lie (about
