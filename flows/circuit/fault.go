@@ -223,6 +223,26 @@ var kindRates = []struct {
 	{KindTrafo, Resist, false, ShortCircuit, 0.3},
 	{KindTrafo, Resist, false, ShortedTurns, 0.4},
 	{KindTrafo, Resist, false, Earthed, 0.3},
+	{KindSolenoid, Resist, false, OpenCircuit, 4},
+	{KindSolenoid, Resist, false, ShortedTurns, 1.5},
+	{KindSolenoid, Resist, false, ShortCircuit, 0.5},
+	{KindSolenoid, Resist, false, Earthed, 1},
+	{KindValve, Resist, false, OpenCircuit, 5},
+	{KindValve, Resist, false, ShortedTurns, 1.5},
+	{KindValve, Resist, false, ShortCircuit, 0.5},
+	{KindValve, Resist, false, Earthed, 3}, // it gets wet
+	{KindBuzzer, Resist, false, OpenCircuit, 2},
+	{KindBuzzer, Resist, false, ShortCircuit, 0.3},
+	{KindTimer, Contact, false, Welded, 2},
+	{KindTimer, Contact, false, NeverCloses, 4},
+	{KindTimer, Contact, false, EarthedTerm, 0.3},
+	{KindTimer, Resist, false, OpenCircuit, 3},
+	{KindTimer, Resist, false, ShortedTurns, 0.5},
+	{KindFloat, Contact, false, Welded, 3},
+	{KindFloat, Contact, false, NeverCloses, 6},
+	{KindFloat, Contact, false, EarthedTerm, 2},
+	{KindPlug, Bond, false, OpenCircuit, 4},
+	{KindPlug, Bond, false, Earthed, 3},
 }
 
 // Rate is the relative failure rate of mode m of element e in a part of kind k; zero
@@ -269,7 +289,7 @@ func WireEndRate(u *Unit, w WireID, m Mode, end int) float64 {
 		part := u.Parts[u.Terms[t].Part]
 		cover[i] = part.Cover
 		switch part.Kind {
-		case KindElement, KindLamp, KindMotor, KindDoor:
+		case KindElement, KindLamp, KindMotor, KindDoor, KindPlug:
 			stress[i] = hotOrMoving
 		}
 	}

@@ -17,6 +17,12 @@ const (
 	KindFuse     Kind = "fuse"
 	KindControl  Kind = "control transformer"
 	KindTrafo    Kind = "transformer"
+	KindSolenoid Kind = "solenoid"
+	KindValve    Kind = "water valve"
+	KindBuzzer   Kind = "buzzer"
+	KindTimer    Kind = "timer"
+	KindFloat    Kind = "float switch"
+	KindPlug     Kind = "plug and cord"
 	KindTerminal Kind = "terminal block"
 	KindGround   Kind = "ground stud" // a screw in the frame; its one element is a bond to Chassis
 )
@@ -25,5 +31,5 @@ const (
 func Kinds() []Kind {
 	return []Kind{KindElement, KindLamp, KindMotor, KindContact, KindRelay, KindSwitch, KindStat,
 		KindLimit, KindDoor, KindFuse, KindControl, KindTrafo,
-		KindTerminal, KindGround}
+		KindSolenoid, KindValve, KindBuzzer, KindTimer, KindFloat, KindPlug, KindTerminal, KindGround}
 }

@@ -42,6 +42,12 @@ func kindSpecs() []kindSpec {
 		{KindFuse, []string{"amps"}, (*making).fuse},
 		{KindControl, []string{"va", "primary", "secondary", "taps", "primary ohms", "secondary ohms"}, (*making).transformer},
 		{KindTrafo, []string{"va", "primary", "secondary", "taps", "primary ohms", "secondary ohms"}, (*making).transformer},
+		{KindSolenoid, []string{"volts", "watts", "ohms"}, (*making).solenoid},
+		{KindValve, []string{"volts", "watts", "ohms"}, (*making).valve},
+		{KindBuzzer, []string{"volts", "watts", "ohms"}, (*making).buzzer},
+		{KindTimer, []string{"poles", "contact", "contacts", "motor", "motor ohms"}, (*making).timer},
+		{KindFloat, []string{"poles", "contact", "contacts"}, (*making).float},
+		{KindPlug, []string{"pins"}, (*making).plug},
 		{KindTerminal, []string{"points", "joined"}, (*making).terminals},
 		{KindGround, nil, (*making).ground},
 	}
@@ -253,13 +259,19 @@ func (m *making) element() {
 	m.derivable()
 }
 
-// lamp: a filament has about a twelfth of its hot resistance when cold. Common
-// practice, no source.
+// lamp: a filament has about a twelfth of its hot resistance when cold. A LED or neon
+// indicator has electronics or a gap in it: a meter reads OL both ways, and lit it takes
+// a few milliamperes. Common practice, no source.
 func (m *making) lamp() {
+	kind := "filament"
 	if v, ok := m.get("type"); ok {
-		m.choice(v, "the type of lamp", "filament")
+		kind = m.choice(v, "the type of lamp", "filament", "led", "neon")
 	}
 	m.rating()
+	if kind == "led" || kind == "neon" {
+		m.indicator(kind)
+		return
+	}
 	hot := m.squareOverPower()
 	s := m.ohmsOr("ohms", around(hot/12, 0.35, 0.35))
 	if hot == 0 {
@@ -268,6 +280,23 @@ func (m *making) lamp() {
 	m.resist("", "1", "2", s, complex(float64(hot), 0), OpenCircuit, ShortCircuit)
 	m.derivable()
 }
+
+func (m *making) indicator(kind string) {
+	if v, ok := m.get("ohms"); ok {
+		m.complain(v.spot, "nothing: a meter reads OL both ways", "a %s lamp has no ohms that a meter could read", kind)
+	}
+	if m.part.Volts == 0 && !m.complained("volts") {
+		m.need(m.fields, "volts", "volts: 120")
+	}
+	lit := float64(m.squareOverPower())
+	if lit == 0 {
+		lit = math.Max(float64(m.part.Volts), 1) / 0.005
+	}
+	m.resist("", "1", "2", overRange, complex(lit, 0), OpenCircuit, ShortCircuit)
+}
+
+// overRange is the resistance of what no hand-held meter sees as a number.
+var overRange = Spread{Nominal: 300e6, Lo: 100e6, Hi: 900e6}
 
 // coilSpread is the dead resistance of a coil by its volts: for contactors 24 V 6-20,
 // 120 V 80-400, 208 and 240 V 300-1500 ohm; for small relays 24 V 70-250, 120 V

@@ -47,6 +47,13 @@ func TestSoundResistances(t *testing.T) {
 		{"{kind: relay, coil: 120 V}", 0, 3000, 1500, 4500},
 		{"{kind: motor, type: shaded pole, volts: 120}", 0, math.Sqrt(1200), 15, 80},
 		{"{kind: motor, type: psc, volts: 120, run ohms: 10}", 1, 40, 27, 55},
+		{"{kind: water valve, volts: 120}", 0, 350, 200, 500},
+		{"{kind: water valve, volts: 24 V}", 0, 14, 8, 20},
+		{"{kind: solenoid, volts: 120}", 0, math.Sqrt(36000), 60, 600},
+		{"{kind: buzzer, volts: 120}", 0, 1000, 400, 2500},
+		{"{kind: timer, motor: 120 V}", 1, 3000, 1500, 6000},
+		{"{kind: lamp, type: led, volts: 120}", 0, 300e6, 100e6, 900e6},
+		{"{kind: plug and cord, pins: [L1, N, PE]}", 2, 0.03, 0.01, 0.1},
 	} {
 		_, p := onePart(t, c.part)
 		got := p.Elems[c.elem].Ohms
@@ -75,6 +82,13 @@ func TestTerminalsAndContacts(t *testing.T) {
 		{"{kind: fuse, amps: 10}", "1 2", "1-2:x."},
 		{"{kind: terminal block, points: [1, 2, 014, 1E2]}", "1 2 014 1E2", ""},
 		{"{kind: motor, type: psc, volts: 230}", "C R S", ""},
+		{"{kind: timer}", "1 2", "1-2:.x"},
+		{"{kind: timer, contacts: {1-2: closed when running, 1-3: closed when run out}, motor: 120 V}", "1 2 3 M1 M2", "1-2:.x 1-3:x."},
+		{"{kind: float switch}", "1 2", "1-2:x."},
+		{"{kind: float switch, contact: closed when full}", "1 2", "1-2:.x"},
+		{"{kind: plug and cord, pins: [L1, L2, PE]}", "L1 L2 PE 1 2 3", ""},
+		{"{kind: lamp, type: neon, volts: 120}", "1 2", ""},
+		{"{kind: control transformer, va: 40, primary: 208, secondary: 24}", "H1 H2 X1 X2", ""},
 	} {
 		u, p := onePart(t, c.part)
 		var terms, contacts []string

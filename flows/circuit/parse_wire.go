@@ -172,6 +172,11 @@ func (b *building) fixWires() {
 		for _, f := range s.Feeds {
 			if f.Leg == "PE" {
 				earth = append(earth, f.Term)
+				for _, e := range b.u.Parts[b.u.Terms[f.Term].Part].Elems { // the far end of a cord
+					if e.Role == Bond && e.A == f.Term && e.B != None {
+						earth = append(earth, e.B)
+					}
+				}
 			}
 		}
 	}
