@@ -38,9 +38,9 @@ func (m *Model) prior(c Case) []Score {
 		v := &m.vars[i]
 		if slices.Contains(c.NewParts, m.items[v.item]) {
 			// A part just fitted is seldom bad, but it can be.
-			p[i] = 0.1 * v.rate * v.explains(c)
+			p[i] = 0.1 * v.rate * m.explains(i, c)
 		} else {
-			p[i] = v.rate * v.explains(c)
+			p[i] = v.rate * m.explains(i, c)
 		}
 		sum += p[i]
 	}

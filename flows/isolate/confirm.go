@@ -39,6 +39,13 @@ func (m *Model) ConfirmFault(b *Belief, f circuit.Fault, s circuit.State, ban Ba
 		for _, subset := range subsets(free, 5) {
 			st, lifts, cost := m.lift(open, subset, m.NeutralEnds())
 			all := append(slices.Clone(acts), lifts...)
+			for _, e := range way.landed {
+				if st.Lifted.Has(int(e)) {
+					st = st.Land(e)
+					all = append(all, landing(e))
+					cost += m.cost.Land
+				}
+			}
 			for _, mv := range way.moves {
 				if st.Position(m.unit, mv.Part) != mv.To {
 					st = st.Move(m.unit, mv.Part, mv.To)
@@ -86,7 +93,8 @@ func (m *Model) ConfirmFault(b *Belief, f circuit.Fault, s circuit.State, ban Ba
 // be in reach, and where to put the probes.
 type way struct {
 	ends   []circuit.EndID
-	moves  []Act // set so that the contact in question should be open, or closed
+	landed []circuit.EndID // must be on: the fault is at that end
+	moves  []Act           // set so that the contact in question should be open, or closed
 	touch  []circuit.TermID
 	kind   Kind
 	probes func(m *Model, s circuit.State) [][2]circuit.Node
@@ -168,11 +176,11 @@ func (m *Model) waysForWire(f circuit.Fault) []way {
 		return [][2]circuit.Node{{t.A, t.B}}
 	}
 	// One end off, at the far side of the bad joint, so that the joint stays in the path.
-	far := []circuit.EndID{ends[1]}
+	far, near := ends[1], ends[0]
 	if f.End == 1 {
-		far = []circuit.EndID{ends[0]}
+		far, near = near, far
 	}
-	return []way{{ends: far, touch: touch, kind: Along, probes: along}}
+	return []way{{ends: []circuit.EndID{far}, landed: []circuit.EndID{near}, touch: touch, kind: Along, probes: along}}
 }
 
 // reach opens the covers that hide terminals.

@@ -43,6 +43,8 @@ func search(t testing.TB, m *Model, f circuit.Placed) []string {
 				s = s.Uncover(a.Cover)
 			case Lift:
 				s = s.Lift(a.End)
+			case Land:
+				s = s.Land(a.End)
 			case Move:
 				s = s.Move(m.unit, a.Part, a.To)
 			}

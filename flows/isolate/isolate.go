@@ -89,6 +89,7 @@ type Complaint uint8
 const (
 	AnyComplaint Complaint = iota
 	TripsAtOnce            // the breaker goes the moment the unit is switched on
+	DoesNotWork            // one or more parts do not work, with the unit switched on
 )
 
 // When is the act at which the breaker goes.
@@ -104,6 +105,10 @@ const (
 // Case is what is known of the job apart from readings at points.
 type Case struct {
 	Complaint Complaint
+	// Dead and Works are the parts told not to work and to work, with the unit switched
+	// on: loads that do not heat, light or turn; contactors that do not pull in. They
+	// bear on DoesNotWork only. A dead unit is one whose every load is in Dead.
+	Dead, Works []circuit.PartID
 	// CoilOff is set once a trial with a coil lead off was reported: +1 it held,
 	// -1 it tripped.
 	CoilOff int

@@ -20,6 +20,9 @@ type Model struct {
 	soft  []softPart
 	cost  Cost
 
+	worksOnce sync.Once
+	works     []circuit.Bits // of each variant: the parts that work with the unit switched on
+
 	mu    sync.Mutex
 	views map[circuit.State]*view
 	order []circuit.State // of views, oldest first

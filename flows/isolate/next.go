@@ -337,6 +337,16 @@ func (m *Model) within(s circuit.State, before []Act, spent float64, ban Bans, w
 			})
 		}
 	}
+	if len(before) == 0 {
+		// An end that was lifted hides what is wrong at it until it is back on.
+		for _, e := range s.Lifted.Each() {
+			end := circuit.EndID(e)
+			w0, side := end.Wire()
+			if m.inReach(m.unit.Wires[w0].Ends[side], s.Off) && m.nextTo(end, w) >= near && !slices.Contains(ban.Ends, end) {
+				out = append(out, setting{state: s.Land(end), acts: []Act{landing(end)}, minutes: m.cost.Land})
+			}
+		}
+	}
 	neutral := m.NeutralEnds()
 	seen := make(map[circuit.State]bool)
 	addLifts := func(ends []circuit.EndID) {
@@ -381,6 +391,11 @@ func (m *Model) within(s circuit.State, before []Act, spent float64, ban Bans, w
 		addLifts(free)
 	}
 	return out
+}
+
+// landing is the act of putting an end back.
+func landing(e circuit.EndID) Act {
+	return Act{Kind: Land, End: e, Cover: circuit.None, Part: circuit.None, To: circuit.None}
 }
 
 // lift returns the state with the given ends off, the acts and the minutes, landing
@@ -456,6 +471,11 @@ func (m *Model) tests(b *Belief, in setting, w *work, ban Bans, refused *bool) [
 			}
 		}
 	}
+	if b.about.Complaint != TripsAtOnce {
+		for _, t := range m.alongPaths(n, in.state) {
+			add(t)
+		}
+	}
 	for i, wire := range m.unit.Wires {
 		if w.mass[circuit.WireItem(circuit.WireID(i))] < near {
 			continue
@@ -463,6 +483,27 @@ func (m *Model) tests(b *Belief, in setting, w *work, ban Bans, refused *bool) [
 		if m.inReach(wire.Ends[0], in.state.Off) && m.inReach(wire.Ends[1], in.state.Off) {
 			add(m.Along(circuit.WireID(i), in.state))
 		}
+	}
+	return out
+}
+
+// alongPaths lists readings along each path of wires and closed contacts: one probe stays
+// at the best known point of the net, the other moves from terminal to terminal. An open
+// anywhere between shows.
+func (m *Model) alongPaths(n *nets, s circuit.State) []Test {
+	anchor := make(map[int]circuit.Node)
+	for _, p := range m.points(n) {
+		anchor[n.find(int(p.node))] = p.node
+	}
+	var out []Test
+	for t := range m.unit.Terms {
+		id := circuit.TermID(t)
+		node := m.net.Term(id)
+		from, ok := anchor[n.find(int(node))]
+		if !ok || from == node || !m.inReach(id, s.Off) || len(m.unit.Terms[t].Ends) == 0 {
+			continue
+		}
+		out = append(out, m.TestAt(from, node, s))
 	}
 	return out
 }

@@ -23,7 +23,7 @@ var (
 	frameSizes = []quantity.Ohms{0.03, 0.1, 0.25, 0.5, 0.9, 1.5, 2.5, 4, 7, 15, 40, 150, 1000, 10e3, 100e3}
 	shortSizes = []quantity.Ohms{0.03, 0.1, 0.25, 0.5, 0.9, 1.5, 2.5, 4, 8}
 	turnShares = []quantity.Ohms{0.005, 0.01, 0.02, 0.04, 0.08, 0.15, 0.3, 0.5, 0.7}
-	jointSizes = []quantity.Ohms{0.3, 0.6, 1.2, 3, 10, 40, 200, 2000}
+	jointSizes = []quantity.Ohms{0.3, 0.6, 1.2, 2.5, 5, 10, 20, 40, 80, 160, 320, 640, 1300, 2600}
 )
 
 // Places along an element, with the share of earths that lie near each. Half of them
@@ -84,10 +84,25 @@ func goesAtOnce(multiple float64) float64 {
 	return math.Min(math.Max(x, 0), 1)
 }
 
-// explains is the chance of the complaint under the variant.
-func (v *variant) explains(c Case) float64 {
+// explains is the chance of the complaint under variant i.
+func (m *Model) explains(i int, c Case) float64 {
+	v := &m.vars[i]
 	p := 1.0
-	if c.Complaint == TripsAtOnce {
+	switch c.Complaint {
+	case DoesNotWork:
+		works := m.working()[i]
+		p = (1 - v.off) * (1 - v.on)
+		for _, part := range c.Dead {
+			if works.Has(int(part)) {
+				p *= toldWrong
+			}
+		}
+		for _, part := range c.Works {
+			if !works.Has(int(part)) {
+				p *= toldWrong
+			}
+		}
+	case TripsAtOnce:
 		atBreaker := v.off
 		atSwitch := (1 - v.off) * v.on
 		switch c.When {
