@@ -123,6 +123,11 @@ type Figure struct {
 //	leads            ohms of the shorted leads; may be left out
 //	landed:END       wire end END (a number, see circuit.EndID) is back on; answered
 //	                 by the wire's name
+//	cause, repair    what is behind the fault, and mended, replaced or no part; words,
+//	                 both in one message or one after the other
+//	capped:END       wire end END is capped, tied back and tagged; by the wire's name
+//	here:frame, here:between
+//	                 highest volts in a compartment, to the frame and between two
 //	insulation       ohms at 500 V; or "no tester"
 //	amps:L1          amps of a leg; may be left out
 //

@@ -84,7 +84,7 @@ func soundText(e isolate.Explanation) string {
 }
 
 // pathText says the ways of the current in a sound unit: the one that carries most part
-// by part with its ohms and wires, the others by their parts.
+// by part with its ohms and wires, the next by its parts, the rest counted.
 func (s *step) pathText(paths []isolate.Path) string {
 	u := s.unit()
 	if len(paths) == 0 {
@@ -106,11 +106,11 @@ func (s *step) pathText(paths []isolate.Path) string {
 	}
 	text += ": " + p.Ohms.String()
 	if len(paths) > 1 {
-		var others []string
-		for _, o := range paths[1:] {
-			others = append(others, s.partsText(o)+" "+o.Ohms.String())
+		others := s.partsText(paths[1]) + " " + paths[1].Ohms.String()
+		if n := len(paths) - 2; n > 0 {
+			others += fmt.Sprintf(", and %d more", n)
 		}
-		text += fmt.Sprintf(" for %.0f %% of the current; also %s", 100*p.Share, joined(others, "and"))
+		text += fmt.Sprintf(" for %.0f %% of the current; also %s", 100*p.Share, others)
 	}
 	return text
 }

@@ -68,10 +68,11 @@ func (s *step) promptText(p Prompt) []Message {
 	case "ask_explains":
 		out = append(out, s.verdictText()...)
 	case "ask_mended":
-		if len(p.Fields) == 1 && p.Fields[0] == "cause" {
-			add("ask.cause")
-		} else {
+		if slices.Contains(p.Fields, "repair") {
 			add("ask.repair", "item", s.itemName())
+		}
+		if slices.Contains(p.Fields, "cause") {
+			add("ask.cause")
 		}
 	case "ask_land":
 		add("ask.land", "n", strconv.Itoa(len(p.Acts)), "ends", s.endList(p.Acts))
@@ -321,7 +322,13 @@ func (s *step) readingText(p Prompt) []Message {
 	}
 	in := after(u, s.j.Circuit, p.Acts)
 	frame := !slices.ContainsFunc(p.Tests, func(t isolate.Test) bool { return t.B != circuit.Chassis })
-	var lines, shown []string
+	var lines, shown []string // shown are the parts described in full already
+	for _, a := range open {
+		if a.Kind == isolate.Lift {
+			p := u.EndPoint(a.End)
+			shown = append(shown, p.Looks+p.Place)
+		}
+	}
 	point := func(n circuit.Node) string {
 		long := pointLong(u, n, in)
 		short := u.PointIn(n, in).Short()

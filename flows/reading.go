@@ -437,11 +437,16 @@ func (s *step) accept(order []int, list []quantity.Located) {
 	s.concluded(fresh)
 }
 
-// doOpen records those of the acts that are not in effect yet.
+// doOpen records those of the acts that are not in effect yet. A wire that was put back
+// that way was not named: it is asked for by its name before the covers go on.
 func (s *step) doOpen(acts []isolate.Act) {
 	for _, a := range acts {
-		if after(s.unit(), s.j.Circuit, []isolate.Act{a}) != s.j.Circuit {
-			s.emit(Did{Act: recorded(s.unit(), a)})
+		if after(s.unit(), s.j.Circuit, []isolate.Act{a}) == s.j.Circuit {
+			continue
+		}
+		s.emit(Did{Act: recorded(s.unit(), a)})
+		if a.Kind == isolate.Land {
+			s.tell("unnamed", also(s.j.Tell("unnamed"), strconv.Itoa(int(a.End))))
 		}
 	}
 }

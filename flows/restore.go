@@ -80,6 +80,10 @@ func (s *step) answerLand(text string) {
 func (s *step) endsIn(text string, ends []circuit.EndID) (out []circuit.EndID, strange bool) {
 	for _, piece := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '&' || r == '\n' || r == '/' }) {
 		for _, piece := range strings.Split(piece, " and ") {
+			if i := slices.IndexFunc(ends, func(e circuit.EndID) bool { return s.isShort(piece, e) }); i >= 0 {
+				out = append(out, ends[i])
+				continue
+			}
 			words := slices.DeleteFunc(strings.Fields(piece), isLanding)
 			if len(words) == 0 {
 				continue
@@ -99,6 +103,15 @@ func (s *step) endsIn(text string, ends []circuit.EndID) (out []circuit.EndID, s
 	}
 	slices.SortStableFunc(out, func(a, b circuit.EndID) int { return slices.Index(ends, a) - slices.Index(ends, b) })
 	return slices.Compact(out), strange
+}
+
+// isShort says that a text is the short name of an end, with or without "landed"
+// before it or "on" after it.
+func (s *step) isShort(text string, e circuit.EndID) bool {
+	for _, word := range []string{"landed ", "capped ", "wire "} {
+		text = strings.TrimPrefix(strings.TrimSpace(text), word)
+	}
+	return strings.TrimSpace(strings.TrimSuffix(text, " on")) == strings.ToLower(s.unit().EndPoint(e).Short())
 }
 
 // isLanding says that a word only says that something was done.
@@ -153,19 +166,12 @@ func (s *step) askPermit() {
 	case needFrame && (len(s.neutralOff()) > 0 || !needLanded):
 		s.askChecks("ask_legs_clear", frame, lifted)
 	case needLanded:
-		var bond, legs []isolate.Check
-		for _, c := range landed {
-			if c.Kind == isolate.FrameBond {
-				bond = append(bond, c)
-			} else {
-				legs = append(legs, c)
-			}
+		// The bond and the legs are read in the same state: one question.
+		ask := Code("ask_legs_sound")
+		if s.j.Facts.Has(safety.LegsSound) {
+			ask = "ask_frame_bonded"
 		}
-		if !s.j.Facts.Has(safety.FrameBonded) {
-			s.askChecks("ask_frame_bonded", bond, ready)
-			return
-		}
-		s.askChecks("ask_legs_sound", legs, ready)
+		s.askChecks(ask, landed, ready)
 	case !s.j.Facts.Has(safety.Insulated):
 		if !s.insulationDue() {
 			s.move(OnInsulationNotDue)
@@ -259,18 +265,17 @@ func (s *step) passedAlready(c isolate.Check) bool {
 }
 
 func (s *step) checksDone(ask Code) {
-	on := OnFrameBonded
-	switch ask {
-	case "ask_legs_sound":
-		on = OnLegsSound
-	case "ask_legs_clear":
-		on = OnLegsClear
+	var done bool
+	if ask == "ask_legs_clear" {
+		done = s.move(OnLegsClear)
+	} else {
+		done = s.move(OnFrameBonded) && s.move(OnLegsSound)
 	}
-	if s.move(on) {
-		s.goOn()
+	if !done {
+		s.goBack()
 		return
 	}
-	s.goBack()
+	s.goOn()
 }
 
 // answerPermit takes the readings of a group, the insulation test, or the neutral back
@@ -421,9 +426,17 @@ func (s *step) answerInsulation(text string) {
 	s.goBack()
 }
 
-// askAllLanded asks for the neutral back on, then closes the permit.
+// unnamed are the ends that are off, and those that were put back on the way to a
+// reading without being named.
+func (s *step) unnamed() []circuit.EndID {
+	ends := append(endsOf(s.j.Circuit.Lifted), endsIn(s.j.Tell("unnamed"))...)
+	slices.Sort(ends)
+	return slices.Compact(ends)
+}
+
+// askAllLanded asks for the neutral back on, wire by wire, then closes the permit.
 func (s *step) askAllLanded() {
-	ends := endsOf(s.j.Circuit.Lifted)
+	ends := s.unnamed()
 	if len(ends) == 0 {
 		if s.move(OnAllLanded) {
 			s.goOn()
@@ -446,13 +459,23 @@ func (s *step) answerAllLanded(text string) {
 		s.pose()
 		return
 	}
-	named, strange := s.endsIn(text, endsOf(s.j.Circuit.Lifted))
+	open := s.unnamed()
+	named, strange := s.endsIn(text, open)
 	if len(named) == 0 || strange || has(text, "not", "except", "but") {
 		s.unknown()
 		return
 	}
+	left := ""
+	for _, e := range open {
+		if !slices.Contains(named, e) {
+			left = also(left, strconv.Itoa(int(e)))
+		}
+	}
+	s.tell("unnamed", left)
 	for _, e := range named {
-		s.emit(Did{Act: landAct(e)})
+		if s.j.Circuit.Lifted.Has(int(e)) {
+			s.emit(Did{Act: landAct(e)})
+		}
 	}
 	s.say("land.on", "ends", endsNamed(s.unit(), named))
 	s.goOn()

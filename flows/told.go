@@ -127,9 +127,11 @@ func (s *step) reported(text string) bool {
 	switch {
 	case strings.HasPrefix(text, "lifted "):
 		rest = text[len("lifted "):]
-	case strings.HasPrefix(text, "landed ") && s.j.State != Land:
+	case s.wantsLanded():
+		return false
+	case strings.HasPrefix(text, "landed "):
 		kind, rest = isolate.Land, text[len("landed "):]
-	case strings.HasPrefix(text, "put back ") && s.j.State != Land:
+	case strings.HasPrefix(text, "put back "):
 		kind, rest = isolate.Land, text[len("put back "):]
 	default:
 		return false
@@ -171,6 +173,11 @@ func (s *step) reported(text string) bool {
 	}
 	s.goOn()
 	return true
+}
+
+// wantsLanded says that the open prompt asks for the names of wires that are back on.
+func (s *step) wantsLanded() bool {
+	return s.j.Asked != nil && (s.j.Asked.Ask == "ask_land" || s.j.Asked.Ask == "ask_all_landed")
 }
 
 func actDone(u *circuit.Unit, a isolate.Act) string {

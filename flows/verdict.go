@@ -61,51 +61,107 @@ func (s *step) answerVerdict(text string) {
 	}
 }
 
-// askRepair asks for what is behind the fault and what was done about it.
+// askRepair asks for what is behind the fault and what was done about it, in one
+// question; what is missing of the two is asked again.
 func (s *step) askRepair() {
+	p := Prompt{Ask: "ask_mended"}
 	if s.j.Tell("cause") == "" {
-		s.ask(Prompt{Ask: "ask_mended", Fields: []string{"cause"}, Choices: causes()}, nil)
-		return
+		p.Fields = append(p.Fields, "cause")
 	}
-	s.ask(Prompt{Ask: "ask_mended", Fields: []string{"repair"}, Choices: []Choice{
-		{Word: "mended", Value: "mended"}, {Word: "replaced", Value: "replaced"}, {Word: "no part", Value: "no part"}}}, nil)
+	if s.j.Tell("done") == "" {
+		p.Fields = append(p.Fields, "repair")
+	}
+	if len(p.Fields) == 1 && p.Fields[0] == "cause" {
+		p.Choices = causes()
+	} else {
+		p.Choices = []Choice{{Word: "mended", Value: "mended"}, {Word: "replaced", Value: "replaced"}, {Word: "no part", Value: "no part"}}
+	}
+	s.ask(p, nil)
 }
 
 func causes() []Choice {
 	var all []Choice
-	for _, w := range []string{"grease", "water", "chafing", "heat", "age", "not known"} {
+	for _, w := range causeWords() {
 		all = append(all, Choice{Word: w, Value: w})
 	}
 	return all
 }
 
-func (s *step) answerRepair(text string) {
-	wantsCause := s.j.Asked != nil && len(s.j.Asked.Fields) == 1 && s.j.Asked.Fields[0] == "cause"
-	switch {
-	case has(text, "no part", "not on the van", "no spare", "out of stock", "need to order", "don't have the part", "part ordered", "order it"):
-		if s.j.Tell("cause") == "" {
-			s.tell("cause", "not known")
+func causeWords() []string { return []string{"grease", "water", "chafing", "heat", "age", "not known"} }
+
+// causeIn is the cause a text names; other words that say no repair are taken as they
+// stand.
+func causeIn(text string) string {
+	for _, w := range causeWords() {
+		if has(text, w) {
+			return w
 		}
-		s.tell("repair", "")
+	}
+	switch {
+	case has(text, "wet", "steam", "damp", "moisture", "flooded", "washed", "hosed"):
+		return "water"
+	case has(text, "fat", "oil", "dirt"):
+		return "grease"
+	case has(text, "chafed", "rubbed", "pinched", "sharp edge", "edge"):
+		return "chafing"
+	case has(text, "burnt", "burned", "hot", "overheated", "loose"):
+		return "heat"
+	case has(text, "old", "worn", "wear", "end of life"):
+		return "age"
+	case has(text, "no idea", "don't know", "dont know", "not sure", "dunno", "unknown"):
+		return "not known"
+	}
+	return ""
+}
+
+// repairIn is what a text says was done: "mended", "replaced", "no part", or "".
+func repairIn(text string) string {
+	switch {
+	case has(text, "no part", "not on the van", "no spare", "out of stock", "need to order", "don't have the part", "dont have the part", "part ordered", "order it"):
+		return "no part"
+	case denied(strings.ReplaceAll(text, "not known", "")) || has(text, "will", "going to", "should i"):
+		return ""
+	case has(text, "replaced", "new one", "swapped", "fitted", "changed", "new part"):
+		return "replaced"
+	case has(text, "mended", "repaired", "fixed", "cleaned", "tightened", "rerouted", "taped", "insulated", "re-terminated"):
+		return "mended"
+	}
+	return ""
+}
+
+func (s *step) answerRepair(text string) {
+	cause, how := causeIn(text), repairIn(text)
+	onlyCause := s.j.Asked != nil && len(s.j.Asked.Fields) == 1 && s.j.Asked.Fields[0] == "cause"
+	if cause == "" && onlyCause && text != "" && how == "" && !isBlanket(text) {
+		cause = strings.TrimSpace(s.in.Text)
+	}
+	if cause == "" && how == "" {
+		s.unknown()
+		return
+	}
+	if cause != "" {
+		s.tell("cause", cause)
+		if cause == "water" {
+			s.tell("wet", "yes")
+		}
+	}
+	if how != "" {
+		s.tell("done", how)
+	}
+	how, cause = s.j.Tell("done"), s.j.Tell("cause")
+	switch {
+	case how == "no part":
+		s.tell("done", "")
 		s.tell("no part", "yes")
 		if s.move(OnNoPart) {
 			s.say("repair.no_part")
-			s.goOn()
-			return
 		}
 		s.goOn()
-	case wantsCause && text != "":
-		s.tell("cause", strings.TrimSpace(s.in.Text))
-		if has(text, "water", "wet", "steam", "damp", "moisture", "flooded") {
-			s.tell("wet", "yes")
-		}
+	case how == "" || cause == "":
 		s.askRepair()
-	case has(text, "mended", "repaired", "fixed", "cleaned", "tightened", "rerouted", "taped", "insulated", "re-terminated"):
-		s.repaired("mended")
-	case has(text, "replaced", "new one", "swapped", "fitted", "changed", "new part"):
-		s.repaired("replaced")
 	default:
-		s.unknown()
+		s.tell("done", "")
+		s.repaired(how)
 	}
 }
 

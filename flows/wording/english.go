@@ -133,8 +133,8 @@ var english = map[string]string{
 	"verdict.evidence": "Evidence: {readings}.",
 	"ask.explains":     "Does that explain the complaint? Yes or no.",
 	"verdict.doubted":  "Then there is more than this, or something else. The readings stay.",
-	"ask.cause":        "What is behind it: grease, water, chafing, heat, age, or not known? A second fault often sits next to the first: look.",
-	"ask.repair":       "Now {item}: mended, replaced, or no part?",
+	"ask.cause":        "And what is behind it: grease, water, chafing, heat, age, or not known? A second fault often sits next to the first: look.",
+	"ask.repair":       "Now {item}: mended, replaced, or no part? Say so once it is done, still dead and locked.",
 	"repair.no_part":   "Then it is made safe to leave.",
 
 	// Restore.
