@@ -52,6 +52,7 @@ func commands() []command {
 		{"units", "", "list the unit files of the library", listUnits},
 		{"rehearse", "UNIT...", "run every fault of a unit through the dialog with a simulated technician", rehearseUnits},
 		{"check", "UNIT...", "say what is wrong with unit files: paths, or names of the library", check},
+		{"expect", "UNIT", "print what a sound unit reads; --set S1=on, --live, --csv", expect},
 		{"version", "", "print the version", version},
 	}
 }

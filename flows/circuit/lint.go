@@ -26,11 +26,13 @@ func Lint(n *Network) []Problem {
 	c.sweep = newSweep(n)
 	c.shorts()
 	c.restless()
-	c.volts()
-	c.amps()
-	c.idle()
-	c.limits()
-	c.moves()
+	if len(c.sweep.joined) == 0 && len(c.sweep.restless) == 0 { // else few states are left to judge by
+		c.volts()
+		c.amps()
+		c.idle()
+		c.limits()
+		c.moves()
+	}
 	slices.SortStableFunc(c.problems, func(x, y Problem) int {
 		return cmp.Or(cmp.Compare(x.Line, y.Line), cmp.Compare(x.Col, y.Col))
 	})
@@ -44,7 +46,8 @@ type linter struct {
 	u     *Unit
 	lines *Lines
 	sweep *sweep
-	dark  bool // a part that is never energised was named
+	dark  bool // a part that is never energised was named: others may be so because of it
+	named Bits // limits that were named already
 }
 
 // Limits of what belongs together. Common practice, no source, but for PullIn.
@@ -61,8 +64,12 @@ func (c *linter) hasCoil(p PartID) bool {
 	return slices.ContainsFunc(c.u.Parts[p].Elems, func(e Elem) bool { return e.Coil })
 }
 
+// isTransformer reports whether the windings of a kind of part are coupled: the rated
+// volts of the part are then those of the first.
+func isTransformer(k Kind) bool { return strings.HasSuffix(string(k), "transformer") }
+
 // rated returns the element that the rated volts of a part stand for: its coil, the
-// first winding of a motor, its only resistance; None if there is none.
+// first winding of a motor or transformer, its only resistance; None if there is none.
 func rated(p *Part) int {
 	first, count := None, 0
 	for i, e := range p.Elems {
@@ -76,7 +83,7 @@ func rated(p *Part) int {
 		}
 		count++
 	}
-	if p.Volts == 0 || count > 1 && p.Kind != KindMotor {
+	if p.Volts == 0 || count > 1 && p.Kind != KindMotor && !isTransformer(p.Kind) {
 		return None
 	}
 	return first
@@ -289,56 +296,78 @@ func (c *linter) restless() {
 	}
 }
 
-// volts compares what reaches each load with what it is made for.
+// volts compares what reaches each load with what it is made for: coils first, since
+// what hangs on a contactor that does not pull in is never energised because of that.
 func (c *linter) volts() {
-	w := c.sweep
-	if w.good == 0 {
+	if c.sweep.good == 0 {
 		return
 	}
-	for i := range c.u.Parts {
-		p, id := &c.u.Parts[i], PartID(i)
-		for k := range p.Elems {
-			e := &p.Elems[k]
-			if e.Role != Resist || e.Name == "capacitor" || p.Volts == 0 && p.Kind != KindElement || !c.wiredAtBoth(e) {
-				continue
-			}
-			most := float64(w.volts[i][k].most)
-			if most < math.Max(deadVolts*float64(p.Volts), 0.5) {
-				if c.u.Partial {
-					continue
-				}
-				c.dark = true
-				c.complain(c.lines.part(id), "the wires that feed it, or in which positions the contacts are closed",
-					"%s %s is never energised in any position", p.Kind, elemName(p, k))
+	for _, coils := range []bool{true, false} {
+		before := len(c.problems)
+		for i := range c.u.Parts {
+			if c.hasCoil(PartID(i)) == coils {
+				c.fed(PartID(i))
 			}
 		}
-		k := rated(p)
-		if k == None || p.Volts == 0 || !c.wiredAtBoth(&p.Elems[k]) {
-			continue
-		}
-		most, v := float64(w.volts[i][k].most), float64(p.Volts)
-		if most < math.Max(deadVolts*v, 0.5) {
-			continue
-		}
-		key := "volts"
-		if p.Elems[k].Coil {
-			key = "coil"
-		}
-		_, at := c.lines.of(id, key)
-		floating := ""
-		if c.floats(p, &p.Elems[k]) {
-			floating = "; neither end leads to the neutral"
-		}
-		write := "its wires as they really run, or its real volts"
-		switch {
-		case most > overVolts*v:
-			c.complain(at, write, "%s %s is made for %s V but gets %s V %s%s", p.Kind, p.Tag, shown(v), shown(most), c.setting(w.volts[i][k].state, ""), floating)
-		case p.Elems[k].Coil && most < PullIn*v:
-			c.complain(at, write, "the coil of %s %s is made for %s V but gets %s V at most: it does not pull in%s", p.Kind, p.Tag, shown(v), shown(most), floating)
-		case most < underVolts*v:
-			c.complain(at, write, "%s %s is made for %s V but gets %s V at most%s", p.Kind, p.Tag, shown(v), shown(most), floating)
+		if coils && len(c.problems) > before {
+			c.dark = true
+			return
 		}
 	}
+}
+
+// fed looks at the volts of one part.
+func (c *linter) fed(id PartID) {
+	p := &c.u.Parts[id]
+	peaks := c.sweep.volts[id]
+	for k := range p.Elems {
+		e := &p.Elems[k]
+		switch {
+		case e.Role != Resist || e.Name == "capacitor" || !c.wiredAtBoth(e) || c.u.Partial:
+		case p.Volts == 0 && p.Kind != KindElement:
+		case float64(peaks[k].most) < asleep(p):
+			c.dark = true
+			c.complain(c.lines.part(id), "the wires that feed it, or in which positions the contacts are closed",
+				"%s %s is never energised in any position", p.Kind, elemName(p, k))
+		}
+	}
+	k := rated(p)
+	if k == None || p.Volts == 0 || !c.wiredAtBoth(&p.Elems[k]) {
+		return
+	}
+	most, v := float64(peaks[k].most), float64(p.Volts)
+	if most < asleep(p) {
+		return
+	}
+	key := "volts"
+	switch {
+	case p.Elems[k].Coil:
+		key = "coil"
+	case isTransformer(p.Kind):
+		key = "primary"
+	}
+	_, at := c.lines.of(id, key)
+	floating := ""
+	if c.floats(p, &p.Elems[k]) {
+		floating = "; neither end leads to the neutral"
+	}
+	write := "its wires as they really run, or its real volts"
+	switch {
+	case most > overVolts*v:
+		c.complain(at, write, "%s %s is made for %s V but gets %s V %s%s", p.Kind, p.Tag, shown(v), shown(most), c.setting(peaks[k].state, ""), floating)
+	case p.Elems[k].Coil && most < PullIn*v:
+		c.complain(at, write, "the coil of %s %s is made for %s V but gets %s V at most: it does not pull in%s", p.Kind, p.Tag, shown(v), shown(most), floating)
+	case most < underVolts*v:
+		c.complain(at, write, "%s %s is made for %s V but gets %s V at most%s", p.Kind, p.Tag, shown(v), shown(most), floating)
+	}
+}
+
+// asleep is the volts below which a part counts as not energised.
+func asleep(p *Part) float64 {
+	if isTransformer(p.Kind) { // its rated volts are those of its primary only
+		return 0.5
+	}
+	return math.Max(deadVolts*float64(p.Volts), 0.5)
 }
 
 func elemName(p *Part, k int) string {
@@ -374,7 +403,7 @@ func (c *linter) floats(p *Part, e *Elem) bool {
 // amps compares the load with the nameplate, the breaker and the fuses.
 func (c *linter) amps() {
 	w := c.sweep
-	if w.good == 0 || len(w.joined) > 0 {
+	if w.good == 0 {
 		return
 	}
 	heaviest := quantity.Amps(0)
@@ -397,11 +426,20 @@ func (c *linter) amps() {
 		switch {
 		case float64(heaviest) > overPlate*float64(plate):
 			c.complain(at, "the amperes of the plate, and the watts of each load as they are", "the loads draw %s A, the nameplate says %s A", shown(float64(heaviest)), shown(float64(plate)))
-		case float64(heaviest) < underPlate*float64(plate) && !c.u.Partial && len(c.u.Sources) == 1:
+		case float64(heaviest) < underPlate*float64(plate) && !c.u.Partial && !c.dark && len(c.u.Sources) == 1:
 			c.complain(at, "the amperes of the plate, the loads that are missing, or partial: yes", "the loads draw %s A at most, the nameplate says %s A", shown(float64(heaviest)), shown(float64(plate)))
 		}
 	}
 	for i := range c.u.Parts {
+		if p := &c.u.Parts[i]; isTransformer(p.Kind) && p.Watts > 0 {
+			for k := range p.Elems {
+				va := float64(w.volts[i][k].most) * float64(w.amps[i][k].most)
+				if strings.HasPrefix(p.Elems[k].Name, "secondary") && va > overPlate*float64(p.Watts) {
+					_, at := c.lines.of(PartID(i), "va")
+					c.complain(at, "its real VA, and the loads it really feeds", "%s %s of %s VA feeds %s VA %s", p.Kind, p.Tag, shown(float64(p.Watts)), shown(va), c.setting(w.amps[i][k].state, ""))
+				}
+			}
+		}
 		if c.u.Parts[i].Kind != KindFuse {
 			continue
 		}
@@ -416,7 +454,7 @@ func (c *linter) amps() {
 // idle complains of legs and wires in which no current ever runs.
 func (c *linter) idle() {
 	w := c.sweep
-	if w.good == 0 || c.u.Partial || c.dark || len(w.joined) > 0 {
+	if w.good == 0 || c.u.Partial || c.dark {
 		return
 	}
 	for i, s := range c.u.Sources {
@@ -426,9 +464,13 @@ func (c *linter) idle() {
 				continue // the neutral of three equal loads carries nothing
 			}
 			if w.legs[i][l].most < faintAmps {
+				c.dark = true
 				c.complain(c.lines.feed(i, k), "the loads on it, or the legs that are really brought", "%s carries no current in any position", f.Leg)
 			}
 		}
+	}
+	if c.dark {
+		return
 	}
 	for i := range c.u.Wires {
 		if wire := &c.u.Wires[i]; !wire.Fixed && w.wires[i] < faintAmps {
@@ -442,7 +484,7 @@ func (c *linter) idle() {
 func (c *linter) limits() {
 	on := inUse(c.u)
 	before, ok := c.sweep.at(on)
-	if !ok {
+	if !ok || c.dark {
 		return
 	}
 	all := on
@@ -470,6 +512,7 @@ func (c *linter) limits() {
 			if !heats {
 				what = "load"
 			}
+			c.named = c.named.With(i)
 			c.complain(c.lines.part(PartID(i)), "the wires through its contact as they really run", "no %s goes off when high limit %s trips", what, p.Tag)
 		}
 	}
@@ -486,12 +529,12 @@ func (c *linter) limits() {
 
 // moves complains of switches, limits and the like that make no difference.
 func (c *linter) moves() {
-	if c.u.Partial || c.dark || len(c.sweep.joined) > 0 || len(c.sweep.restless) > 0 {
+	if c.u.Partial || c.dark {
 		return
 	}
 	for i := range c.u.Parts {
 		p, id := &c.u.Parts[i], PartID(i)
-		if len(p.Positions) < 2 || c.hasCoil(id) {
+		if len(p.Positions) < 2 || c.hasCoil(id) || c.named.Has(i) {
 			continue
 		}
 		for a := range p.Positions {

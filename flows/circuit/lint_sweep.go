@@ -327,7 +327,7 @@ func (v sight) on(u *Unit, part int) bool {
 			if e.B == None || e.Role != Resist {
 				continue
 			}
-			if i == part && v[at] > math.Max(deadVolts*float64(u.Parts[i].Volts), 0.5) {
+			if i == part && v[at] > asleep(&u.Parts[i]) {
 				return true
 			}
 			at++
