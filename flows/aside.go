@@ -54,6 +54,15 @@ func (s *step) expects(a aside, text string) bool {
 
 // aside answers an interruption. The open prompt stays open.
 func (s *step) aside(a aside, text string) {
+	if s.remote() {
+		switch a {
+		case sayWhy, sayWhere, sayPicture, sayRepeat, sayStatus, sayNote, sayStop, sayHelp, sayOkay, sayGreeting:
+		default:
+			s.keepNote()
+			s.say("say.at_the_unit")
+			return
+		}
+	}
 	switch a {
 	case sayWhy:
 		s.why()

@@ -507,3 +507,59 @@ func TestTimers(t *testing.T) {
 	c.fire("offer_senior")
 	c.says2("Three quarters of an hour")
 }
+
+func TestSeniorAndOtherHands(t *testing.T) {
+	k := newDesk(t, nil)
+	k.truth = earthedElement(t, "E1")
+	k.toIsolate()
+	facts := k.j.Facts
+	k.by, k.rights = "boss", flows.Rights{Name: "S", Roles: []flows.Role{flows.Senior}, May: flows.MayDead}
+	for _, text := range []string{"13", "lift 9", "tripped again", "undo", "lifted 14 at K1", "14 to frame 13", "can't", "hand over"} {
+		k.say(text)
+		if k.j.Facts != facts || len(k.j.Seen) != 0 || k.j.Circuit.Lifted.Len() != 0 || k.j.State != flows.Isolate {
+			t.Fatalf("%q of a senior elsewhere changed the job:\n%s", text, k.text)
+		}
+	}
+	k.say("status")
+	k.says2("Odds:")
+	// The technician sees no odds.
+	k.by, k.rights = "tech", tech
+	k.say("status")
+	if strings.Contains(k.text, "%") {
+		t.Errorf("a technician sees odds:\n%s", k.text)
+	}
+	// Another technician starts from the top.
+	k.by = "tech2"
+	k.say("13")
+	k.state("make_safe")
+	if k.j.Facts&(safety.Proof|safety.Locked|safety.KitReady) != 0 {
+		t.Errorf("another pair of hands works on %v", k.j.Facts)
+	}
+	if len(k.j.Seen) != 0 {
+		t.Error("its first message was taken as a reading")
+	}
+	// A reviewer only watches.
+	k.rights.Roles = []flows.Role{flows.Reviewer}
+	k.by = "r"
+	k.say("abcdefghi")
+	if k.j.Facts.Has(safety.KitReady) {
+		t.Error("a reviewer ticked")
+	}
+	k.refold()
+}
+
+func TestEarlierReadingsAreEvidence(t *testing.T) {
+	k := newDesk(t, nil)
+	k.say("plate warmer, breaker goes as soon as I flip the switch")
+	k.say("reset twice, 14 to frame 13, nothing lifted")
+	if len(k.j.Seen) != 1 || k.j.Tell("resets") != "2" {
+		t.Errorf("seen %v, resets %q; said:\n%s", k.j.Seen, k.j.Tell("resets"), k.text)
+	}
+	k = newDesk(t, nil)
+	k.say("plate warmer, breaker goes as soon as I flip the switch")
+	k.say("reset twice, 14 to frame 13")
+	if len(k.j.Seen) != 0 {
+		t.Error("taken without knowing what was lifted")
+	}
+	k.says2("what was lifted")
+}

@@ -50,6 +50,9 @@ func (s *step) take() {
 		return
 	}
 	s.timer("nudge", nudgeAfter)
+	if s.otherHands() {
+		return
+	}
 	if s.in.Choice != "" {
 		s.choice()
 		return
@@ -71,6 +74,11 @@ func (s *step) take() {
 		s.aside(a, text)
 		return
 	}
+	if s.remote() {
+		s.keepNote()
+		s.say("say.at_the_unit")
+		return
+	}
 	if s.late() {
 		s.confirmLate()
 		return
@@ -89,6 +97,28 @@ func (s *step) answers() bool {
 		}
 	}
 	return false
+}
+
+// remote reports whether the message is from a senior who is not the one at the unit:
+// he reads along and advises, but has seen and measured nothing himself.
+func (s *step) remote() bool {
+	return s.isSenior() && s.j.Lead != "" && s.in.By != s.j.Lead
+}
+
+// otherHands notices that another technician works on the unit now (safety rule 5: own
+// lock, own proof). It reports whether that was said.
+func (s *step) otherHands() bool {
+	if s.isSenior() || s.j.Lead == "" || s.in.By == s.j.Lead || s.in.By == "" {
+		return false
+	}
+	s.keepNote()
+	s.emit(Led{Who: s.in.By, Mode: "at the unit"})
+	if s.may(OnPersonChanged) {
+		s.move(OnPersonChanged)
+	}
+	s.say("say.other_hands")
+	s.goOn()
+	return true
 }
 
 func (s *step) isSenior() bool {
@@ -178,6 +208,14 @@ func yesOrNo() []Choice {
 // choice takes a tapped answer. One for another prompt than the open one changes
 // nothing.
 func (s *step) choice() {
+	if s.remote() {
+		switch s.j.State {
+		case Stopped, FalseAlarm, StoppedGrave:
+		default:
+			s.say("say.at_the_unit")
+			return
+		}
+	}
 	if s.j.Asked == nil || s.in.Prompt != s.j.Asked.ID {
 		s.say("say.closed")
 		s.repose()

@@ -126,6 +126,8 @@ func (s *step) answerCard(text string) {
 // cardRefused answers a blanket "done" and a denial. It reports whether it did.
 func (s *step) cardRefused(t ticked) bool {
 	switch {
+	case t.blanket && (s.j.State == Prove || s.j.State == ProveHere):
+		s.say("prove.typed")
 	case t.blanket:
 		s.say("safe.blanket")
 	case t.denied:

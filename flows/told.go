@@ -89,21 +89,18 @@ func (s *step) earlier(text string) {
 		return
 	}
 	untouched := has(text, "nothing lifted", "nothing off", "all connected", "all wires on", "everything connected", "no wires off", "not lifted")
-	list, doubt := quantity.ParseList(strings.TrimSpace(s.in.Text), nil)
-	if doubt != nil {
-		return
-	}
 	taken := 0
-	for _, l := range list {
-		if l.Where == "" || l.Reading.Class == quantity.Unstable || l.Reading.Unit != quantity.Ohm && l.Reading.Unit != quantity.NoUnit {
+	for _, piece := range clauses(s.in.Text) {
+		list, doubt := quantity.ParseList(piece, nil)
+		if doubt != nil || len(list) != 1 || !strings.Contains(plain(list[0].Where), " to ") {
 			continue
 		}
-		where := l.Where
-		if i := strings.LastIndexAny(where, ",;:."); i >= 0 && i+1 < len(where) {
-			where = where[i+1:]
+		l := list[0]
+		if l.Reading.Class == quantity.Unstable || l.Reading.Unit != quantity.Ohm && l.Reading.Unit != quantity.NoUnit {
+			continue
 		}
-		t, ok := s.testAt(where)
-		if !ok || !strings.Contains(plain(where), " to ") {
+		t, ok := s.testAt(l.Where)
+		if !ok {
 			continue
 		}
 		if !untouched {
@@ -117,6 +114,18 @@ func (s *step) earlier(text string) {
 	if taken > 0 {
 		s.say("told.earlier")
 	}
+}
+
+// clauses splits what is told at once at commas, semicolons, full stops and "and".
+func clauses(text string) []string {
+	text = strings.NewReplacer(", ", "\n", "; ", "\n", ". ", "\n", " and ", "\n").Replace(text)
+	var out []string
+	for _, piece := range strings.Split(text, "\n") {
+		if piece = strings.TrimSpace(piece); piece != "" {
+			out = append(out, piece)
+		}
+	}
+	return out
 }
 
 // reported takes a statement about a wire: "lifted 14 at K1", "14 is back on". It

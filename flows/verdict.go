@@ -43,6 +43,9 @@ func (s *step) answerVerdict(text string) {
 	yes, known := yesNo(text)
 	switch {
 	case known && yes:
+		if s.j.Tell("renewed") != "" {
+			s.tell("cause", "") // this is another fault than the one before
+		}
 		if s.move(OnAgreed) {
 			s.goOn()
 			return

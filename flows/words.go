@@ -99,6 +99,8 @@ func exactly(text string) aside {
 		return saySame
 	case "k", "ok", "okay", "kk", "got it", "right", "sure", "alright", "fine", "understood", "roger", "cool", "thanks", "thank you", "thx", "ta", "good":
 		return sayOkay
+	case "tripped", "trips", "popped", "it popped":
+		return sayTripped
 	case "hi", "hello", "hey", "morning", "good morning", "hiya", "yo":
 		return sayGreeting
 	}
