@@ -23,7 +23,7 @@ func Lint(n *Network) []Problem {
 	c := &linter{reader: &reader{file: n.unit.File}, n: n, u: n.unit, lines: LinesOf(n.unit)}
 	c.ratings()
 	c.names()
-	c.sweep = newSweep(n)
+	c.sweep = newSweep(n.unit)
 	c.shorts()
 	c.restless()
 	if len(c.sweep.joined) == 0 && len(c.sweep.restless) == 0 { // else few states are left to judge by

@@ -16,6 +16,10 @@ const (
 	sweepSome = 3000
 )
 
+// stiff is the impedance in ohms that a supply has in a sweep: ratings are those without
+// sag, and what a weak supply does is not the fault of the file.
+const stiff quantity.Ohms = 1e-3
+
 // sweep is the energised unit in many combinations of the positions of its parts.
 type sweep struct {
 	n        *Network
@@ -158,8 +162,13 @@ func settings(u *Unit) []State {
 	return all
 }
 
-func newSweep(n *Network) *sweep {
-	u := n.unit
+func newSweep(of *Unit) *sweep {
+	strong := *of
+	strong.Sources = slices.Clone(of.Sources)
+	for i := range strong.Sources {
+		strong.Sources[i].Impedance = stiff
+	}
+	u, n := of, NewNetwork(&strong)
 	w := &sweep{n: n, seen: map[State]sight{}, wires: make([]quantity.Amps, len(u.Wires))}
 	for i := range u.Parts {
 		w.volts = append(w.volts, make([]voltPeak, len(u.Parts[i].Elems)))

@@ -43,6 +43,8 @@ type Alike struct {
 const (
 	blindShare = 1.15 // of the higher reading over the lower, beyond all tolerances
 	blindOhms  = 0.25 // and the least difference, in ohms
+	vagueOhms  = 1    // the same for a part at its nominal value: below it, as in the secondary
+	// of a transformer, no narrower tolerance would help
 )
 
 // Blindness looks for faults that no dead test sees, and for repair items that no dead
@@ -52,7 +54,7 @@ const (
 // still be hard. Both lists are in the order of the file.
 func Blindness(net *circuit.Network) ([]Blind, []Alike) {
 	m := &Model{net: net, unit: net.Unit()}
-	b := &blinds{m: m, net: net, low: limitsOf(net.Unit(), false), high: limitsOf(net.Unit(), true)}
+	b := &blinds{m: m, net: net, low: limitsOf(net.Unit(), false), high: limitsOf(net.Unit(), true), least: blindOhms}
 	b.look()
 	return b.blind, b.groups()
 }
@@ -116,6 +118,7 @@ type blinds struct {
 	m         *Model
 	net       *circuit.Network
 	low, high *circuit.Actual
+	least     float64 // difference in ohms that is seen
 	all       []looked
 	blind     []Blind
 }
@@ -136,15 +139,16 @@ type shown struct {
 // band is the range of a reading; both +Inf without a path.
 type band struct{ lo, hi float64 }
 
-// apart reports whether two readings cannot be taken for each other.
-func (x band) apart(y band) bool {
+// apart reports whether two readings cannot be taken for each other, least ohms being the
+// difference that it takes.
+func (x band) apart(y band, least float64) bool {
 	if x.lo > y.lo {
 		x, y = y, x
 	}
 	if math.IsInf(x.lo, 1) {
 		return false
 	}
-	return y.lo > x.hi*blindShare+blindOhms
+	return y.lo > x.hi*blindShare+least
 }
 
 // read is the range of a reading in a state under a fault.
@@ -208,7 +212,7 @@ func (b *blinds) sees(t Test, f circuit.Placed) (band, bool) {
 		return band{}, false
 	}
 	got, ok := b.read(t, f)
-	return got, ok && got.apart(sound)
+	return got, ok && got.apart(sound, b.least)
 }
 
 // alone reports whether the fault shows on the part or wire with every wire end of the
@@ -216,7 +220,7 @@ func (b *blinds) sees(t Test, f circuit.Placed) (band, bool) {
 func (b *blinds) alone(f circuit.Placed, tolerance bool) bool {
 	own := *b
 	if !tolerance {
-		own.low, own.high = nil, nil
+		own.low, own.high, own.least = nil, nil, vagueOhms
 	}
 	for _, t := range b.tests(f.Fault) {
 		for w := range b.m.unit.Wires {
@@ -273,9 +277,9 @@ func (b *blinds) groups() []Alike {
 		}
 		g := Alike{Items: []circuit.Item{it}, Faults: []circuit.Fault{x.fault}}
 		near := b.near(x)
-		for k, y := range b.all[i+1:] {
+		for _, y := range b.all[i+1:] {
 			other := u.Item(y.fault)
-			if other == it || slices.Contains(g.Items, other) || !near(y.fault) || b.toldApart(x, b.all[i+1+k]) {
+			if other == it || slices.Contains(g.Items, other) || !near(y) || b.toldApart(x, y) {
 				continue
 			}
 			g.Items = append(g.Items, other)
@@ -291,26 +295,25 @@ func (b *blinds) groups() []Alike {
 	return out
 }
 
-// near returns a filter of the faults that touch what a test of x reads: the others
-// leave the reading sound.
-func (b *blinds) near(x looked) func(circuit.Fault) bool {
+// near returns a filter of the faults that change the first reading that shows x: the
+// others leave it sound, and are told apart by it.
+func (b *blinds) near(x looked) func(looked) bool {
 	t := x.shows[0].test
-	reach := b.net.ReachThrough(t.In, t.A)
-	if t.B != circuit.Chassis {
-		reach = append(reach, b.net.ReachThrough(t.In, t.B)...)
-		slices.Sort(reach)
-	}
-	has := func(n circuit.Node) bool {
-		_, ok := slices.BinarySearch(reach, n)
-		return ok
-	}
-	u := b.m.unit
-	return func(f circuit.Fault) bool {
-		if f.Wire != circuit.None {
-			return has(b.net.Wire(f.Wire))
+	v := b.net.Dead(t.In)
+	h := v.Half(t.A, t.B)
+	sound := float64(h.Ohms())
+	return func(y looked) bool {
+		c, ok := b.net.Change(t.In, y.placed)
+		if !ok {
+			return !c.Idle()
 		}
-		e := u.Parts[f.Part].Elems[f.Elem]
-		return has(b.net.Term(e.A)) || e.B != circuit.None && has(b.net.Term(e.B))
+		ohms, ok := v.Under(h, c, v.HalfOf(c))
+		if r := float64(ohms); ok && (sound >= noPath || r >= noPath) {
+			return (sound >= noPath) != (r >= noPath)
+		} else if ok {
+			return math.Abs(r-sound) > 0.01*sound+0.05
+		}
+		return true
 	}
 }
 
@@ -319,7 +322,7 @@ func (b *blinds) toldApart(x, y looked) bool {
 	differs := func(shows []shown, other circuit.Placed) bool {
 		return slices.ContainsFunc(shows, func(s shown) bool {
 			got, ok := b.read(s.test, other)
-			return !ok || got.apart(s.got)
+			return !ok || got.apart(s.got, b.least)
 		})
 	}
 	return differs(x.shows, y.placed) || differs(y.shows, x.placed)
