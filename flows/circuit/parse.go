@@ -1,7 +1,6 @@
 package circuit
 
 import (
-	"cmp"
 	"crypto/sha256"
 	"slices"
 	"strconv"
@@ -43,10 +42,7 @@ func Parse(file string, src []byte) (*Unit, []Problem) {
 		b.checkCircuit()
 	}
 	if len(r.problems) > 0 {
-		slices.SortStableFunc(r.problems, func(x, y Problem) int {
-			return cmp.Or(cmp.Compare(x.Line, y.Line), cmp.Compare(x.Col, y.Col))
-		})
-		return nil, slices.Compact(r.problems)
+		return nil, r.all()
 	}
 	return b.u, nil
 }
@@ -98,9 +94,6 @@ func (b *building) read(root value) {
 	}
 	if v, ok := f.get("minutes"); ok {
 		b.minutes(v)
-	}
-	if v, ok := f.get("repeat"); ok && (v.shape != list || len(v.items) > 0) {
-		b.complain(v.spot, "every part and wire on its own line, with tags such as E11, E21, E31", "repeat is not read yet")
 	}
 }
 

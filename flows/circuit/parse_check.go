@@ -27,7 +27,7 @@ func (b *building) key(name string) spot {
 			return f.spot
 		}
 	}
-	return spot{1, 1}
+	return spot{line: 1, col: 1}
 }
 
 // live counts the live legs of a source.

@@ -19,6 +19,8 @@ func FuzzParse(f *testing.F) {
 	}
 	f.Add([]byte(twelve))
 	f.Add([]byte(sound))
+	f.Add([]byte(decks))
+	f.Add([]byte(controlled))
 	for _, c := range spoilt {
 		f.Add([]byte(c.new))
 	}

@@ -169,7 +169,7 @@ var spoilt = []struct {
 	{"history of no mode", "{earthed: 2}", "{grounded: 2}", "37:16", "cannot fail as", "earthed"},
 	{"history without count", "{earthed: 2}", "{earthed: often}", "37:25", "count cannot be", "2"},
 	{"unknown act", "lift: 2 min", "lifting: 2 min", "38:11", `no key "lifting"`, "lift"},
-	{"repeat", "repeat: []", "repeat: {deck: [1, 2]}", "39:9", "not read yet", "own line"},
+	{"repeat", "repeat: []", "repeat: {deck: [1, 2]}", "39:9", "nothing to be repeated", "parts"},
 	{"plate without neutral", "neutral: yes", "neutral: no", "2:1", "nameplate has none", "neutral: yes"},
 	{"plate of other volts", "volts: 208, phases", "volts: 480, phases", "2:1", "no source gives the 480 V", "system"},
 	{"three phases", "phases: 1", "phases: 3", "2:1", "three phases", "L3"},

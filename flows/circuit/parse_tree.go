@@ -15,7 +15,10 @@ import (
 
 // spot is a place in a unit file. Lines and columns start at 1; a column is a
 // character, not a byte.
-type spot struct{ line, col int }
+type spot struct {
+	line, col int
+	of        string // the repetition that it is read for, "deck 2"; else empty
+}
 
 // shape is what a value in a unit file looks like.
 type shape uint8
@@ -33,7 +36,9 @@ type value struct {
 	spot
 	shape  shape
 	text   string
-	plain  bool // the text stands in one line at spot exactly as it is in the file
+	plain  bool   // the text stands in one line at spot exactly as it is in the file
+	raw    string // in a repeat: the text with its placeholders
+	cuts   []cut
 	items  []value
 	fields []field
 }
@@ -50,27 +55,33 @@ type reader struct {
 	file     string
 	lines    []string
 	problems []Problem
+	said     []said // one for each of problems
 	refused  []spot // values refused as a whole: nothing more is said about them
 }
+
+// said is a problem without and with the repetition it was found in.
+type said struct{ found, of string }
 
 // maxFile is the greatest size of a unit file in bytes; a 300-part unit takes 60 kB.
 const maxFile = 1 << 20
 
 // complain records a problem.
 func (r *reader) complain(at spot, write string, found string, args ...any) {
-	if slices.Contains(r.refused, at) {
+	if slices.ContainsFunc(r.refused, func(o spot) bool { return o.line == at.line && o.col == at.col }) {
 		return
 	}
-	r.problems = append(r.problems, Problem{
-		File: r.file, Line: max(at.line, 1), Col: max(at.col, 1),
-		Found: fmt.Sprintf(found, args...), Write: write,
-	})
+	text := fmt.Sprintf(found, args...)
+	r.said = append(r.said, said{text, at.of})
+	if at.of != "" {
+		text += " (" + at.of + ")"
+	}
+	r.problems = append(r.problems, Problem{File: r.file, Line: max(at.line, 1), Col: max(at.col, 1), Found: text, Write: write})
 }
 
 // tree reads YAML down to a tree of values. ok is false if nothing can be read at all.
 func (r *reader) tree(src []byte) (root value, ok bool) {
 	if len(src) > maxFile {
-		r.complain(spot{1, 1}, "one unit file per model, below 1 MB", "the file has %d bytes", len(src))
+		r.complain(spot{line: 1, col: 1}, "one unit file per model, below 1 MB", "the file has %d bytes", len(src))
 		return value{}, false
 	}
 	text := string(src)
@@ -86,9 +97,9 @@ func (r *reader) tree(src []byte) (root value, ok bool) {
 		for col, c := range []rune(line) {
 			switch {
 			case c == '\t':
-				r.complain(spot{i + 1, col + 1}, "spaces", "a tab")
+				r.complain(spot{line: i + 1, col: col + 1}, "spaces", "a tab")
 			case c < ' ' || c == 0x7f || c == '\u0085' || c == '\u2028' || c == '\u2029' || c == '\ufeff' || c == '\r':
-				r.complain(spot{i + 1, col + 1}, "text without control characters", "the control character %U", c)
+				r.complain(spot{line: i + 1, col: col + 1}, "text without control characters", "the control character %U", c)
 			default:
 				continue
 			}
@@ -101,12 +112,12 @@ func (r *reader) tree(src []byte) (root value, ok bool) {
 	}
 	file, err := parseYAML(text)
 	if err != nil {
-		at, why := spot{1, 1}, err.Error()
+		at, why := spot{line: 1, col: 1}, err.Error()
 		var syntax yaml.Error
 		if errors.As(err, &syntax) {
 			why = syntax.GetMessage()
 			if tk := syntax.GetToken(); tk != nil && tk.Position != nil {
-				at = spot{tk.Position.Line, tk.Position.Column}
+				at = spot{line: tk.Position.Line, col: tk.Position.Column}
 			}
 		}
 		r.complain(r.within(at), "the line as in the example of testdata/units/README.md; quote text that has a colon and a space, #, or starts with a special character",
@@ -121,7 +132,7 @@ func (r *reader) tree(src []byte) (root value, ok bool) {
 	}
 	switch len(bodies) {
 	case 0:
-		r.complain(spot{1, 1}, "unit: and the name of the unit first", "the file is empty")
+		r.complain(spot{line: 1, col: 1}, "unit: and the name of the unit first", "the file is empty")
 		return value{}, false
 	case 1:
 	default:
@@ -132,6 +143,7 @@ func (r *reader) tree(src []byte) (root value, ok bool) {
 		r.complain(root.spot, "unit: and the name of the unit first, then the other keys", "no keys at the top of the file")
 		return value{}, false
 	}
+	r.repeats(&root)
 	return root, true
 }
 
@@ -148,7 +160,7 @@ func parseYAML(text string) (file *ast.File, err error) {
 
 // firstBadByte finds the first byte that is not UTF-8.
 func firstBadByte(text string) (spot, bool) {
-	at := spot{1, 1}
+	at := spot{line: 1, col: 1}
 	for i, c := range text {
 		if c == utf8.RuneError {
 			if _, size := utf8.DecodeRuneInString(text[i:]); size == 1 {
@@ -157,7 +169,7 @@ func firstBadByte(text string) (spot, bool) {
 		}
 		at.col++
 		if c == '\n' {
-			at = spot{at.line + 1, 1}
+			at = spot{line: at.line + 1, col: 1}
 		}
 	}
 	return spot{}, false
@@ -172,7 +184,7 @@ func (r *reader) within(at spot) spot {
 
 func (r *reader) spotOf(n ast.Node) spot {
 	if n == nil {
-		return spot{1, 1}
+		return spot{line: 1, col: 1}
 	}
 	switch n := n.(type) {
 	case *ast.MappingNode:
@@ -185,9 +197,9 @@ func (r *reader) spotOf(n ast.Node) spot {
 		}
 	}
 	if tk := n.GetToken(); tk != nil && tk.Position != nil {
-		return r.within(spot{tk.Position.Line, tk.Position.Column})
+		return r.within(spot{line: tk.Position.Line, col: tk.Position.Column})
 	}
-	return spot{1, 1}
+	return spot{line: 1, col: 1}
 }
 
 // maxDepth is how deep values may nest; a unit file needs five levels.
@@ -228,8 +240,8 @@ func (r *reader) value(n ast.Node, depth int) value {
 		r.complain(v.spot, "the file without it", "a directive (%%)")
 	case *ast.NullNode:
 		v.text = strings.TrimSpace(n.GetToken().Origin)
-		if v.text == "" {
-			v.shape = absent
+		if v.text == "" || !strings.HasPrefix(r.rest(v.spot), v.text) { // the parser's own word for nothing
+			v.text, v.shape = "", absent
 		}
 	case *ast.LiteralNode:
 		if n.Value != nil {
@@ -285,7 +297,12 @@ func (v value) at(i int) spot {
 	if !v.plain || i <= 0 {
 		return v.spot
 	}
-	return spot{v.line, v.col + utf8.RuneCountInString(v.text[:min(i, len(v.text))])}
+	text := v.text
+	if v.cuts != nil {
+		text = v.raw
+		i = inRaw(v.cuts, i)
+	}
+	return spot{line: v.line, col: v.col + utf8.RuneCountInString(text[:min(i, len(text))]), of: v.of}
 }
 
 // String gives the problem as one line: "file:line:col: found; write ...".

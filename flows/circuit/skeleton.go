@@ -106,30 +106,30 @@ func (s *sketch) check() {
 		}
 	}
 	if !found {
-		s.r.complain(spot{1, 1}, "one of: "+strings.Join(known, ", "), "%g V %d-phase is not a supply that can be sketched", float64(a.Volts), phases)
+		s.r.complain(spot{line: 1, col: 1}, "one of: "+strings.Join(known, ", "), "%g V %d-phase is not a supply that can be sketched", float64(a.Volts), phases)
 	}
 	total, toNeutral := 0, false
 	for _, l := range a.Loads {
 		if l.Kind != KindElement && l.Kind != KindLamp && l.Kind != KindMotor {
-			s.r.complain(spot{3, 1}, "element, lamp or motor", "a load cannot be a %q", l.Kind)
+			s.r.complain(spot{line: 3, col: 1}, "element, lamp or motor", "a load cannot be a %q", l.Kind)
 		}
 		if l.Count < 1 || l.Count > 12 {
-			s.r.complain(spot{3, 1}, "1 to 12 of a kind", "%d loads of kind %s", l.Count, l.Kind)
+			s.r.complain(spot{line: 3, col: 1}, "1 to 12 of a kind", "%d loads of kind %s", l.Count, l.Kind)
 		}
 		total += l.Count
 		toNeutral = toNeutral || l.ToNeutral
 	}
 	if total == 0 {
-		s.r.complain(spot{3, 1}, "at least one heater, lamp or motor", "no load at all")
+		s.r.complain(spot{line: 3, col: 1}, "at least one heater, lamp or motor", "no load at all")
 	}
 	if toNeutral && found && s.supply.noNeutral {
-		s.r.complain(spot{3, 1}, "leg to leg, or the system at the panel", "loads to neutral on %s, which has none", s.supply.system)
+		s.r.complain(spot{line: 3, col: 1}, "leg to leg, or the system at the panel", "loads to neutral on %s, which has none", s.supply.system)
 	}
 	if total > 24 {
-		s.r.complain(spot{3, 1}, "24 loads at most", "%d loads", total)
+		s.r.complain(spot{line: 3, col: 1}, "24 loads at most", "%d loads", total)
 	}
 	if a.LoadWires < 0 || a.LoadWires > 99 {
-		s.r.complain(spot{4, 1}, "how many wires leave the load side, 0 if nobody counted", "%d wires on the load side", a.LoadWires)
+		s.r.complain(spot{line: 4, col: 1}, "how many wires leave the load side, 0 if nobody counted", "%d wires on the load side", a.LoadWires)
 	}
 	s.neutral = found && (a.Neutral || toNeutral || s.supply.neutralKnown) && !s.supply.noNeutral
 	s.legs = []string{"L1", "L2", "L3"}[:min(2, 1+phases)]
@@ -272,7 +272,7 @@ func (s *sketch) loads() {
 	if n := s.a.LoadWires; n > 0 {
 		direct = min(direct, n)
 		if n < sum(used) {
-			s.r.complain(spot{4, 1}, "0 if nobody counted", "%d wires on the load side, but %d legs feed these loads", n, sum(used))
+			s.r.complain(spot{line: 4, col: 1}, "0 if nobody counted", "%d wires on the load side, but %d legs feed these loads", n, sum(used))
 		}
 	}
 	// Each head in use keeps its first wire; the rest of the count goes in order.
