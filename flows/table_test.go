@@ -2,6 +2,7 @@ package flows
 
 import (
 	"errors"
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -120,6 +121,29 @@ func TestFireUnexpected(t *testing.T) {
 		require.ErrorAs(t, err, &unexpected)
 		require.Equal(t, ErrUnexpected{State: bad.at, Event: bad.on}, *unexpected)
 	}
+}
+
+// In every pair, what a step gives by the state-machine library is what the rule says,
+// and a gate that refuses changes nothing.
+func TestStepsFollowTheRules(t *testing.T) {
+	m := theTable(t)
+	refused := 0
+	_, err := m.Walk(Intake, 0, func(p machine.Place[struct{}]) error {
+		for _, r := range m.Rules(p.At) {
+			out, err := m.Step(p.At, p.Facts, r.On)
+			want := machine.Outcome{To: r.To, Facts: p.Facts&^r.Drops | r.Sets, Sets: r.Sets, Drops: r.Drops}
+			if lack := r.Needs &^ p.Facts; lack != 0 {
+				refused++
+				want = machine.Outcome{To: p.At, Facts: p.Facts, Lack: lack}
+			}
+			if err != nil || out != want {
+				return fmt.Errorf("%s: got %+v, %w, want %+v", r.On, out, err, want)
+			}
+		}
+		return nil
+	})
+	require.NoError(t, err)
+	require.Positive(t, refused)
 }
 
 // Back leads to a state of the table from every place an interrupt can come from.

@@ -423,6 +423,20 @@ func proveOne(m *machine.Machine, asks func(machine.State) []safety.Ask, p machi
 	if err := p.Watch.claims(p.Facts); err != nil {
 		return err
 	}
+	if lack := entering(p.At) &^ p.Facts; lack != 0 {
+		return fmt.Errorf("in this state without %s", lack)
+	}
+	for _, r := range m.Rules(p.At) {
+		if r.Lack(p.Facts) != 0 {
+			continue
+		}
+		if lack := demanded(r) &^ p.Facts; lack != 0 {
+			return fmt.Errorf("%s is let by without %s", r.On, lack)
+		}
+		if r.On == OnNeutralLifted && !p.Watch.neutral {
+			return errors.New("a neutral is lifted that was not found dead")
+		}
+	}
 	if inUnit(p.At) {
 		if !p.Facts.Has(safety.ProvedDead) || p.Watch.proof != 4 {
 			return errors.New("hands are in a unit that is not proved dead")
@@ -758,9 +772,10 @@ func TestTheProofFindsWhatIsPlanted(t *testing.T) {
 		_, err = walkOnly(planted, PromptsOf)
 		return err
 	}
-	require.ErrorContains(t, plant(machine.Rule{From: MakeSafe, On: "planted", To: Isolate}), "not proved dead")
-	require.ErrorContains(t, plant(machine.Rule{From: MakeSafe, On: "planted", To: MakeSafe, Sets: safety.Locked}), "without")
-	require.ErrorContains(t, plant(machine.Rule{From: Verify, On: "planted", To: SwitchOn}), "without fresh evidence")
+	require.ErrorContains(t, plant(machine.Rule{From: MakeSafe, On: "planted", To: Isolate}), "planted is let by without")
+	require.ErrorContains(t, plant(machine.Rule{From: MakeSafe, On: "planted", To: MakeSafe, Sets: safety.Locked}), "planted is let by without")
+	require.ErrorContains(t, plant(machine.Rule{From: Isolate, On: "planted", To: Isolate, Drops: safety.Locked}), "without locked")
+	require.ErrorContains(t, plant(machine.Rule{From: Verify, On: "planted", To: SwitchOn}), "planted is let by without")
 	require.ErrorContains(t, plant(machine.Rule{From: StoppedGrave, On: "planted", To: MakeSafe}), "nobody cleared")
 	require.ErrorContains(t, plant(machine.Rule{From: Paused, On: "planted", To: Done}), "neither proved")
 }

@@ -181,9 +181,9 @@ func (m *Machine) Step(at State, facts safety.Facts, on Event) (Outcome, error) 
 	if lack := rule.Lack(facts); lack != 0 {
 		return Outcome{To: at, Facts: facts, Lack: lack}, nil
 	}
-	// The machine is new for each step and made of the rules that leave this state
-	// only: a full table costs fifty times as much, and a kept one can jam.
-	f := fsm.NewFSM(string(at), l.descs, nil)
+	// The machine is new for each step, since a kept one can jam, and made of the one
+	// rule found: every further rule of the state costs it another 0.2 µs.
+	f := fsm.NewFSM(string(at), l.descs[n:n+1], nil)
 	if err := f.Event(context.Background(), string(on)); err != nil {
 		var same fsm.NoTransitionError // an edge to the same state is not a failure
 		if !errors.As(err, &same) || same.Err != nil {
