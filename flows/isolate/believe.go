@@ -301,35 +301,39 @@ func (m *Model) verdict(b *Belief) {
 }
 
 // convicts reports whether a reading is a direct test of an item: at least 20 times
-// likelier with a fault of that item than with any fault of any other.
+// likelier with a fault of that item that explains the complaint than with any fault of
+// any other item, whether it explains the complaint or not, or none at all. A direct test
+// must not depend on the rest of the unit being as the file has it.
 func (m *Model) convicts(c Case, it circuit.Item, o Observation) bool {
-	own, other := m.ratio(c, it, o)
-	return own > 0 && own >= confirmRatio*other
-}
-
-// ratio returns the best likelihood of a reading under faults of the item that explain
-// the complaint, and under any such fault of any other item, or none at all.
-func (m *Model) ratio(c Case, it circuit.Item, o Observation) (own, other float64) {
 	s := see(o.Got, c.Leads)
 	leads := leadsOf(c)
 	here := m.at(o.Test.In)
 	r := here.row(o.Test.A, o.Test.B)
-	alts, altRows := m.stillOn(o.Test)
-	other = chance(s, r.sound, leads)
+	a, b := r.a(o.Test), r.b(o.Test)
 	prior := m.prior(c)
+	own := 0.0
 	for i := range m.vars {
-		if prior[i] <= impossible {
+		if prior[i] > impossible && m.items[m.vars[i].item] == it {
+			own = math.Max(own, chance(s, here.under(r, a, b, i), leads))
+		}
+	}
+	limit := own / confirmRatio
+	if own == 0 || chance(s, r.sound, leads) > limit {
+		return false
+	}
+	alts, altRows := m.stillOn(o.Test)
+	for i := range m.vars {
+		if m.items[m.vars[i].item] == it {
 			continue
 		}
-		p := chance(s, here.under(r, r.a(o.Test), r.b(o.Test), i), leads)
-		if m.items[m.vars[i].item] == it {
-			own = math.Max(own, p)
-			continue
+		if chance(s, here.under(r, a, b, i), leads) > limit {
+			return false
 		}
 		for k := range alts {
-			p = math.Max(p, stillOn*chance(s, alts[k].under(altRows[k], r.a(o.Test), r.b(o.Test), i), leads))
+			if stillOn*chance(s, alts[k].under(altRows[k], a, b, i), leads) > limit {
+				return false
+			}
 		}
-		other = math.Max(other, p)
 	}
-	return own, other
+	return true
 }

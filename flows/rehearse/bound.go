@@ -51,7 +51,7 @@ func median(x []float64) float64 {
 	return s[len(s)/2]
 }
 
-// mean of values, and the half width of its 95 % interval (normal).
+// mean of values, and the half width of its 95 % interval (normal); 0 of fewer than two.
 func mean(x []float64) (m, half float64) {
 	if len(x) == 0 {
 		return 0, 0
@@ -61,7 +61,7 @@ func mean(x []float64) (m, half float64) {
 	}
 	m /= float64(len(x))
 	if len(x) < 2 {
-		return m, math.Inf(1)
+		return m, 0
 	}
 	ss := 0.0
 	for _, v := range x {
