@@ -506,6 +506,13 @@ func (s *step) cannotDo(text string) {
 func (s *step) refuse(p Prompt, text, why string) {
 	u := s.unit()
 	r := Refused{Why: why}
+	if n, ok := s.elsewhere(p, text); ok {
+		r.Node = &n
+		s.emit(r)
+		s.say("cannot.point", "point", nodeShort(u, n))
+		s.goOn()
+		return
+	}
 	for _, t := range p.Tests {
 		r.Keys = append(r.Keys, t.Key)
 	}
@@ -535,6 +542,36 @@ func (s *step) refuse(p Prompt, text, why string) {
 	s.emit(r)
 	s.say("cannot.dropped")
 	s.goOn()
+}
+
+// elsewhere is the point that a text names by number, if it is none that the prompt
+// asks for.
+func (s *step) elsewhere(p Prompt, text string) (circuit.Node, bool) {
+	var named []circuit.Node
+	for _, w := range wordsOf(text) {
+		if !strings.ContainsAny(w, "0123456789") {
+			continue
+		}
+		if nodes := s.unit().FindPoint(w); len(nodes) > 0 {
+			named = append(named, nodes[0])
+		}
+	}
+	for _, n := range named {
+		for _, t := range p.Tests {
+			if t.A == n || t.B == n || t.Wire >= 0 && s.unit().NodeOf(t.Wire) == n {
+				return 0, false
+			}
+		}
+		for _, a := range p.Acts {
+			if w, _ := a.End.Wire(); a.Kind == isolate.Lift && s.unit().NodeOf(w) == n {
+				return 0, false
+			}
+		}
+	}
+	if len(named) == 0 || named[0] == circuit.Chassis {
+		return 0, false
+	}
+	return named[0], true
 }
 
 // speaksOf says whether a word of the text names the node and nothing better.

@@ -90,7 +90,7 @@ func (s *step) briefPhrases() []Message {
 	if o, ok := s.keyReading(); ok {
 		e := s.b.engine().Explain(caseOf(s.j), o)
 		kv := []string{"reading", testShort(u, o.Test) + " " + o.Got.String(), "off", offOrNothing(u, o.Test.In), "sound", soundText(e)}
-		if e.False {
+		if e.False && e.Fits == isolate.AsSound {
 			add("brief.key_false", kv...)
 		} else {
 			add("brief.key", kv...)
@@ -101,7 +101,12 @@ func (s *step) briefPhrases() []Message {
 		add("brief.not_looked", "items", s.notLooked())
 	}
 	add("brief.next", "next", s.nextStep())
-	add("brief.end", "photos", fmt.Sprint(s.j.Notes), "readings", fmt.Sprint(s.j.Readings))
+	phone := s.j.Phone
+	if phone == "" {
+		phone = "not known"
+	}
+	add("brief.end", "readings", fmt.Sprint(s.j.Readings), "minutes", fmt.Sprint((s.j.Last-s.j.Began)/60_000),
+		"photos", fmt.Sprint(s.j.Photos), "phone", phone)
 	for len([]rune(s.text(out))) > longBrief {
 		i := len(out) - 2
 		for ; i > 0; i-- {

@@ -26,12 +26,18 @@ func Apply(j Job, at int64, by PersonID, e Event) (Job, error) {
 	if at < j.Last {
 		return j, fmt.Errorf("%w: event %d is earlier than the one before", ErrTrail, j.Seq+1)
 	}
+	if j.Seq == 0 {
+		j.Began = at
+	}
 	j.Seq++
 	j.Last = at
 	switch e := e.(type) {
 	case Heard:
 		if by != "" && j.Tech == "" {
 			j.Tech, j.Lead = by, by
+		}
+		if by == j.Lead && e.Rights.Phone != "" {
+			j.Phone = e.Rights.Phone
 		}
 	case Opened:
 		if j.Opened != nil {
@@ -83,7 +89,11 @@ func Apply(j Job, at int64, by PersonID, e Event) (Job, error) {
 	case Led:
 		j.Lead = e.Who
 	case Noted:
-		j.Notes++
+		if e.Blob != "" {
+			j.Photos++
+		} else {
+			j.Notes++
+		}
 	case Timed:
 	case Failed:
 	case Closed:

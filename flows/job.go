@@ -36,6 +36,9 @@ type Job struct {
 	Cants    int
 	Misfits  int // times that a reading turned out not to fit
 	Notes    int
+	Photos   int
+	Began    int64  // At of the first event
+	Phone    string // of the technician, as far as known
 }
 
 // Tell returns the latest answer of that name, or "".

@@ -71,7 +71,6 @@ func (s *step) handOver() {
 	for _, name := range []string{"proof_old", "nudge", "offer_senior", "silence"} {
 		s.timer(name, 0)
 	}
-	s.say("handover.done")
 	if s.b != nil {
 		if off := offNow(s.unit(), s.j.Circuit); off != "" {
 			s.say("handover.make_safe", "off", off)
@@ -84,6 +83,7 @@ func (s *step) handOver() {
 	} else {
 		s.say("handover.not_locked")
 	}
+	s.say("handover.done")
 	s.said = append(s.said, s.briefPhrases()...)
 }
 

@@ -348,7 +348,9 @@ func (s *step) readingText(p Prompt) []Message {
 			line += " to " + point(t.B)
 		}
 		if t.Kind == isolate.Across && t.Part >= 0 && int(t.Part) < len(u.Parts) {
-			line = partElem(u, t.Part, t.Elem) + ": " + line
+			if name := partElem(u, t.Part, t.Elem); name != u.Parts[t.Part].Tag {
+				line = name + ": " + line
+			}
 		}
 		if len(p.Tests) > 1 {
 			line = fmt.Sprintf("%d) %s", i+1, line)

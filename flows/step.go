@@ -104,11 +104,6 @@ func (s *step) pose() {
 	s.said = append(s.said, s.promptText(*s.j.Asked)...)
 }
 
-// asksOpen reports whether a prompt was opened in this step.
-func (s *step) asksOpen() bool {
-	return s.j.Asked != nil && (s.was.Asked == nil || s.j.Asked.ID != s.was.Asked.ID)
-}
-
 // flush puts the sentences of this step into one message, or into two if it is long.
 func (s *step) flush() {
 	if s.err != nil || len(s.said) == 0 {
