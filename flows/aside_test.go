@@ -322,6 +322,15 @@ func TestCannotDropsTheTest(t *testing.T) {
 	if k.j.Cants != 1 {
 		t.Errorf("%d cants", k.j.Cants)
 	}
+	// A point that is not there and was not asked for is out; the question stays.
+	c := k.fork()
+	open := c.j.Asked.Tests[0].Key
+	c.say("no 14")
+	u, _ := c.d.Unit(c.j)
+	last := c.j.Refused[len(c.j.Refused)-1]
+	if last.Node == nil || *last.Node != u.FindPoint("14")[0] || c.j.Asked.Tests[0].Key != open {
+		t.Errorf("no 14: refused %+v, asked %s", last, c.j.Asked.Tests[0].Key)
+	}
 	// After three, a senior is offered once, and the work goes on.
 	k.say("cannot get there")
 	k.say("no access")

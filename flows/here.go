@@ -98,10 +98,10 @@ func (s *step) answerHere(text string) {
 				s.goOn()
 				return
 			}
-		case v >= voltsLive:
+		case safety.FindingOf(quantity.Volts(v)) == safety.IsLive:
 			s.backOff("prove.live", OnLiveFound, g)
 			return
-		case v >= voltsDead:
+		case safety.FindingOf(quantity.Volts(v)) != safety.IsDead:
 			s.say("prove.low_volts", "pair", fieldName(g.field), "value", g.reading.String())
 			s.goOn()
 			return
@@ -163,7 +163,7 @@ func (s *step) answerNeutral(text string) {
 	}
 	for _, g := range got {
 		v := max(g.reading.Value(), -g.reading.Value())
-		limit := float64(voltsDead)
+		limit := float64(safety.DeadBelow)
 		if g.field == "clamp" {
 			limit = clampDead
 		}

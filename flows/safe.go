@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"halfsplit/flows/circuit"
 	"halfsplit/flows/isolate"
@@ -12,20 +13,15 @@ import (
 	"halfsplit/flows/safety"
 )
 
-// Limits of safety rule 4, in volts: below dead it is dead; from there to live it is
-// measured again in low-impedance mode; from live up, back off. A tester that reads
-// less than known on a known source is not to be relied on.
-const (
-	voltsDead  = 3
-	voltsLive  = 30
-	voltsKnown = 50
-)
+// voltsKnown is what a tester has to read at least on a known source to be relied on.
+// Common practice, no source.
+const voltsKnown = 50
 
 // Times in ms after which the engine is to call.
 const (
-	proofAge    = 30 * 60 * 1000 // safety rule 5
+	proofAge    = int64(safety.ProofLasts / time.Millisecond)
 	nudgeAfter  = 10 * 60 * 1000
-	silence     = 5 * 60 * 1000 // safety rule 9, during a switch-on
+	silence     = int64(safety.SilenceLasts / time.Millisecond)
 	seniorAfter = 45 * 60 * 1000
 )
 
@@ -74,14 +70,12 @@ func (s *step) proofFields() []string {
 func pairsOf(u *circuit.Unit) []string {
 	var all []string
 	for i, src := range u.Sources {
-		for a := range src.Legs {
-			for b := a + 1; b < len(src.Legs); b++ {
-				name := src.Legs[a] + "-" + src.Legs[b]
-				if i > 0 {
-					name = src.Name + " " + name
-				}
-				all = append(all, name)
+		for _, pair := range safety.Pairs(src.Legs) {
+			name := pair[0] + "-" + pair[1]
+			if i > 0 {
+				name = src.Name + " " + name
 			}
+			all = append(all, name)
 		}
 	}
 	for _, p := range u.Parts {
@@ -276,10 +270,10 @@ func (s *step) proving(fields []string, text string, guarded bool) {
 				return
 			}
 			drop(g.field)
-		case v >= voltsLive:
+		case safety.FindingOf(quantity.Volts(v)) == safety.IsLive:
 			s.backOff("prove.live", OnLiveFound, g)
 			return
-		case v >= voltsDead:
+		case safety.FindingOf(quantity.Volts(v)) != safety.IsDead:
 			s.move(OnLowVoltsFound)
 			s.say("prove.low_volts", "pair", fieldName(g.field), "value", g.reading.String())
 			s.askProof()

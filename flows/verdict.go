@@ -6,6 +6,7 @@ import (
 
 	"halfsplit/flows/circuit"
 	"halfsplit/flows/isolate"
+	"halfsplit/flows/quantity"
 	"halfsplit/flows/safety"
 )
 
@@ -201,16 +202,13 @@ func (s *step) insulationDue() bool {
 // insulationLeast is the least insulation that passes, in ohms: 0.3 MΩ for heaters
 // above 3.5 kW, 1 MΩ otherwise (safety rule 6).
 func (s *step) insulationLeast() float64 {
-	watts := 0.0
+	var watts quantity.Watts
 	for _, p := range s.unit().Parts {
 		if p.Kind == circuit.KindElement {
-			watts += float64(p.Watts)
+			watts += p.Watts
 		}
 	}
-	if watts > 3500 {
-		return 3e5
-	}
-	return 1e6
+	return float64(safety.InsulationLimit(watts > 0, watts))
 }
 
 // lackingNow is what stands between the job and switching on.
