@@ -135,7 +135,7 @@ func TestCheckPassesSoundUnits(t *testing.T) {
 		}
 	}
 	p, out, _ := at(t, "")
-	if run(t.Context(), p, []string{"check", "plate-warmer"}); out.String() != "plate-warmer.yaml: 14 parts, 23 wires, 3 covers; no problem\n" {
+	if run(t.Context(), p, []string{"check", "plate-warmer"}); out.String() != "plate-warmer.yaml: 14 parts, 24 wires, 3 covers; no problem\n" {
 		t.Errorf("%q", out)
 	}
 }

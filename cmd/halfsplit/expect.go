@@ -170,7 +170,7 @@ func (t *sheet) line(format string, args ...any) {
 const sheetWidth = 100
 
 // bandWidth is the width of a value with its band.
-const bandWidth = 25
+const bandWidth = 28
 
 // columns prints a label and cells, the last of which has room for a band: the label
 // takes what the cells leave.
@@ -215,7 +215,7 @@ func (t *sheet) head(power string) {
 	case "":
 		t.line("All parts at rest.")
 	default:
-		t.line("Set: %s. Everything else at rest.", setting)
+		t.wrapped("Set: " + setting + ". Everything else at rest.")
 	}
 }
 

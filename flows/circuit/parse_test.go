@@ -31,9 +31,9 @@ func TestPlateWarmerCounts(t *testing.T) {
 		got, want int
 	}{
 		{"parts", len(u.Parts), 14},
-		{"wires", len(u.Wires), 23},
-		// X1 4, G1 1, S1 2, F1 2, K1 6, two thermostats 4, three elements 6, three lamps 6, fan 2
-		{"terminals", len(u.Terms), 33},
+		{"wires", len(u.Wires), 24},
+		// X1 4, G1 1, S1 4, F1 2, K1 6, two thermostats 4, three elements 6, three lamps 6, fan 2
+		{"terminals", len(u.Terms), 35},
 		{"covers", len(u.Covers), 3},
 	} {
 		if c.got != c.want {

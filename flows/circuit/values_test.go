@@ -31,10 +31,10 @@ func TestPlateWarmerHealthyValues(t *testing.T) {
 		{"E2:1", "E2:2", []string{"18 at E2"}, 68.67},  // 208²/630
 		{"E3:1", "E3:2", []string{"13 at E3"}, 108.16}, // 208²/400
 		{"H1:1", "H1:2", nil, 10.0},
-		{"S1:2", "frame", nil, 31.93}, // pilot 200 ∥ fan 38
+		{"S1:4", "frame", nil, 31.93}, // pilot 200 ∥ fan 38
 		{"K1:A1", "K1:A2", nil, 700},
 		{"X1:L1", "frame", nil, math.Inf(1)},
-		{"X1:L2", "frame", nil, 731.9}, // coil, then pilot and fan to neutral
+		{"X1:L2", "frame", nil, math.Inf(1)}, // the coil ends at the open switch
 		{"X1:N", "frame", nil, 0},
 	} {
 		var s circuit.State
