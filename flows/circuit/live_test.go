@@ -110,8 +110,8 @@ func TestLiveCurrents(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// 2 × (0.1 source + 0.1 run) + 6 joints + 1 contact
-	want := 240 / (12.8 + 0.4 + 6*0.01 + 0.05)
+	// 2 × (0.1 source + 0.1 run, less behind 30 A) + 6 joints + 1 contact
+	want := 240 / (12.8 + 0.2 + 0.2*20/30 + 6*0.01 + 0.05)
 	for leg, x := range []float64{want, want, 0, 0} {
 		if got := float64(l.LegAmps(0, leg)); math.Abs(got-x) > 1e-6 {
 			t.Errorf("leg %d: %v A, want %v", leg, got, x)
@@ -128,7 +128,7 @@ func TestLiveCurrents(t *testing.T) {
 	}
 	// A specimen of 25.6 Ω takes about half.
 	cold := &Actual{Elems: [][]quantity.Ohms{nil, nil, {25.6}}}
-	if l, err := n.Live(State{}.SwitchOn(0).Move(b.u, b.id("S1"), 1), nil, cold); err != nil || math.Abs(float64(l.LegAmps(0, 0))-240/(25.6+0.51)) > 1e-6 {
+	if l, err := n.Live(State{}.SwitchOn(0).Move(b.u, b.id("S1"), 1), nil, cold); err != nil || math.Abs(float64(l.LegAmps(0, 0))-240/(25.6+0.2+0.2*20/30+0.11)) > 1e-6 {
 		t.Errorf("25.6 Ω: %v A, %v", l.LegAmps(0, 0), err)
 	}
 	if v := l.Phasor(b.node("E1:1")); real(v) < 100 || math.Abs(imag(v)) > 1e-6 {

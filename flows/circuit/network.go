@@ -20,7 +20,8 @@ const (
 	// BondOhms is a fixed connection inside a part.
 	BondOhms quantity.Ohms = 0.01
 	// RunOhms is the wiring of one conductor between the panel and the unit: about
-	// 60 ft of 12 AWG (1.6 Ω per 1000 ft), from memory of wire tables.
+	// 60 ft of 12 AWG (1.6 Ω per 1000 ft), from memory of wire tables. Behind a breaker
+	// above 20 A the wire is thicker, and it is less in proportion.
 	RunOhms quantity.Ohms = 0.1
 	// FrameOhms lies between the unit's earth terminal and its frame. Sound ones are
 	// at most 0.1 Ω from plug pin to frame (UL 507 cl. 42.1, as quoted by test reports).
@@ -435,5 +436,14 @@ func (n *Network) ohms(e *edge, act *Actual) float64 {
 		}
 		return float64(SourceOhms)
 	}
-	return float64(RunOhms)
+	return float64(RunOhms) * n.unit.Sources[e.source].Breaker.thicker()
+}
+
+// thicker is the resistance of supply wiring behind a breaker as a share of that behind
+// 20 A.
+func (b Breaker) thicker() float64 {
+	if b.Amps <= 20 {
+		return 1
+	}
+	return 20 / float64(b.Amps)
 }

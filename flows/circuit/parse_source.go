@@ -16,7 +16,8 @@ var legNames = []string{"L1", "L2", "L3", "N", "PE"}
 const systemExample = "120/208 wye, 277/480 wye, 120/240 split phase, 230 single phase or 480 delta"
 
 // defaultImpedance is what one leg has on the supply side at line frequency. Common
-// practice, no source: some 25 m of 12 AWG and a small transformer.
+// practice, no source: some 25 m of 12 AWG and a small transformer; less in proportion
+// behind a breaker above 20 A.
 const defaultImpedance quantity.Ohms = 0.2
 
 func (b *building) sources(v value) {
@@ -37,7 +38,7 @@ func (b *building) source(at field) {
 		return
 	}
 	f.spot = at.spot
-	s := Source{Name: at.key, Impedance: defaultImpedance}
+	s := Source{Name: at.key}
 	if v, ok := b.need(f, "system", "system: "+systemExample); ok {
 		b.system(v, &s)
 	}
@@ -73,6 +74,7 @@ func (b *building) source(at field) {
 	if v, ok := f.get("breaker"); ok && v.text != "?" {
 		b.breaker(v, &s)
 	}
+	s.Impedance = defaultImpedance * quantity.Ohms(s.Breaker.thicker())
 	if v, ok := f.get("impedance"); ok {
 		if x, ok := b.quantity(v, "impedance", ohms, false, "impedance: 0.2 ohm"); ok {
 			s.Impedance = quantity.Ohms(x)
