@@ -228,25 +228,39 @@ func (m *Model) summarise(b *Belief) {
 
 // misfits lists the readings that what is held explains only as misreadings.
 func (m *Model) misfits(b *Belief) {
-	leads := leadsOf(b.about)
 	for _, o := range b.readers {
-		s := see(o.Got, b.about.Leads)
-		wild := misread * chanceFlat(s)
-		v := m.at(o.Test.In)
-		r := v.row(o.Test.A, o.Test.B)
-		wrong, held := 0.0, 0.0
-		for i, w := range b.weights[:len(m.vars)] {
-			if w < 1e-4 {
-				continue
-			}
-			fit := (1 - misread) * chance(s, v.under(r, r.a(o.Test), r.b(o.Test), i), leads)
-			wrong += w * wild / (wild + fit)
-			held += w
-		}
-		if held > 0.3 && wrong/held > 0.7 {
+		if wrong, held := m.asMisread(b, o); held > 0.3 && wrong > 0.7 {
 			b.Misfit = append(b.Misfit, o.Seq)
 		}
 	}
+}
+
+// asMisread is the share of what is held in which a reading is a misreading rather than
+// what the circuit shows, and how much is held of faults in the file at all.
+func (m *Model) asMisread(b *Belief, o Observation) (wrong, held float64) {
+	leads := leadsOf(b.about)
+	s := see(o.Got, b.about.Leads)
+	wild := misread * chanceFlat(s)
+	v := m.at(o.Test.In)
+	r := v.row(o.Test.A, o.Test.B)
+	for i, w := range b.weights[:len(m.vars)] {
+		if w < 1e-4 {
+			continue
+		}
+		fit := (1 - misread) * chance(s, v.under(r, r.a(o.Test), r.b(o.Test), i), leads)
+		wrong += w * wild / (wild + fit)
+		held += w
+	}
+	if held > 0 {
+		wrong /= held
+	}
+	return wrong, held
+}
+
+// Accounts reports whether what is held explains a reading as what the circuit shows.
+func (m *Model) Accounts(b *Belief, o Observation) bool {
+	wrong, held := m.asMisread(b, o)
+	return held > 0.3 && wrong < 0.3
 }
 
 // wet reports whether readings on two or more branches that nothing joins are low at
@@ -254,7 +268,7 @@ func (m *Model) misfits(b *Belief) {
 func (m *Model) wet(b *Belief) bool {
 	var low []Observation
 	for _, o := range b.readers {
-		if o.Test.B != circuit.Chassis || !m.leaky(b.about, o) {
+		if o.Test.B != circuit.Chassis || !m.leaky(b.about, o) || m.Accounts(b, o) {
 			continue
 		}
 		apart := true

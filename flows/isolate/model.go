@@ -57,7 +57,11 @@ func New(net *circuit.Network) *Model {
 			m.items = append(m.items, it)
 		}
 		rate := m.rate(f)
-		for _, v := range spreadFaults(f) {
+		ohms := 0.0
+		if f.Part != circuit.None {
+			ohms = float64(u.Parts[f.Part].Elems[f.Elem].Ohms.Nominal)
+		}
+		for _, v := range spreadFaults(f, ohms) {
 			v.item = i
 			v.rate *= rate
 			m.vars = append(m.vars, v)

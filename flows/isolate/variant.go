@@ -26,18 +26,38 @@ var (
 	jointSizes = []quantity.Ohms{0.3, 0.6, 1.2, 2.5, 5, 10, 20, 40, 80, 160, 320, 640, 1300, 2600}
 )
 
-// Places along an element, with the share of earths that lie near each. Half of them
-// are taken to be at the ends, where heat, terminals and moisture are (common practice,
-// no source).
-var places = []struct{ at, share float64 }{
-	{0.002, 0.10}, {0.01, 0.08}, {0.02, 0.06}, {0.035, 0.04}, {0.055, 0.03}, {0.09, 0.04},
-	{0.15, 0.04}, {0.25, 0.05}, {0.4, 0.06},
-	{0.6, 0.06}, {0.75, 0.05}, {0.85, 0.04},
-	{0.91, 0.04}, {0.945, 0.03}, {0.965, 0.04}, {0.98, 0.06}, {0.99, 0.08}, {0.998, 0.10},
+// Places along an element at which it may touch the frame. Half of all earths are taken
+// to be at the ends, where heat, terminals and moisture are (common practice, no source).
+// Near an end what counts is ohms, not length: a coil of 700 Ω takes a breaker only from
+// its first turns.
+var (
+	nearEnd = []float64{0, 0.3, 0.7, 1.4} // ohms from either end
+	inside  = []float64{0.035, 0.055, 0.09, 0.15, 0.25, 0.4}
+)
+
+// placesOn lists the fractions of the length of an element of the given ohms at which it
+// may be earthed, with the share of earths near each.
+func placesOn(ohms float64) (at, share []float64) {
+	add := func(x, w float64) {
+		at = append(at, x, 1-x)
+		share = append(share, w/2, w/2)
+	}
+	for _, d := range nearEnd {
+		if x := d / ohms; x < inside[0]*0.8 {
+			add(x, 0.5/float64(len(nearEnd)))
+		} else if d == 0 {
+			add(0, 0.5)
+		}
+	}
+	for _, x := range inside {
+		add(x, 0.5/float64(len(inside)))
+	}
+	return at, share
 }
 
-// spread returns the variants of a fault: sizes even over the logarithm.
-func spreadFaults(f circuit.Fault) []variant {
+// spreadFaults returns the variants of a fault: sizes even over the logarithm. ohms is
+// the sound resistance of the element, for faults of one.
+func spreadFaults(f circuit.Fault, ohms float64) []variant {
 	var out []variant
 	add := func(size quantity.Ohms, at, share float64) {
 		out = append(out, variant{Placed: circuit.Placed{Fault: f, Ohms: size, At: at}, rate: share})
@@ -49,8 +69,9 @@ func spreadFaults(f circuit.Fault) []variant {
 	}
 	switch f.Mode {
 	case circuit.Earthed:
-		for _, p := range places {
-			even(frameSizes, p.at, p.share)
+		at, share := placesOn(math.Max(ohms, 1))
+		for i := range at {
+			even(frameSizes, at[i], share[i])
 		}
 	case circuit.EarthedTerm:
 		even(frameSizes, 0, 0.5)
