@@ -144,6 +144,7 @@ type Prompt struct {
 	Choices []Choice        `json:"choices,omitempty"`
 	Target  *circuit.Fault  `json:"target,omitempty"`
 	Pending string          `json:"pending,omitempty"` // typed before this was posted: confirm before use
+	Honest  bool            `json:"honest,omitempty"`  // the point of a reading that a sound unit shows too, again without that path
 	Repeat  int             `json:"repeat,omitempty"`  // Seq of the reading that is to be repeated
 	Checks  []int           `json:"checks,omitempty"`  // of the permit readings, the kind of each of Tests
 	Tried   int             `json:"tried,omitempty"`   // times asked back in a row

@@ -12,22 +12,10 @@ import (
 )
 
 // explainAll says what readings mean on this circuit, before anything is concluded.
-// What would be said in the same words twice is said once.
 func (s *step) explainAll(list []isolate.Observation) {
 	for _, o := range list {
 		s.explain(o)
 	}
-	said := s.said[:0:0]
-	for _, m := range s.said {
-		if m.Code == "mean.honest" {
-			same := func(o Message) bool { return o.Code == m.Code && slices.Equal(o.Args, m.Args) }
-			if i := slices.IndexFunc(said, same); i >= 0 {
-				said = slices.Delete(said, i, i+1)
-			}
-		}
-		said = append(said, m)
-	}
-	s.said = said
 }
 
 func (s *step) explain(o isolate.Observation) {
@@ -38,11 +26,12 @@ func (s *step) explain(o isolate.Observation) {
 	switch {
 	case e.False && e.Fits == isolate.AsSound:
 		s.say("mean.false", append(kv, "path", s.pathText(e.Paths))...)
-		s.honest(e)
 	case e.False && e.Fits == isolate.TooHigh:
 		s.say("mean.false_high", append(kv, "path", s.pathText(e.Paths))...)
 	case e.False:
 		s.say("mean.false_low", append(kv, "path", s.pathText(e.Paths))...)
+	case e.Fits == isolate.Leaky && s.b.engine().Accounts(s.believe(), o):
+		s.say("mean.low_frame", kv...)
 	case e.Fits == isolate.Leaky:
 		s.say("mean.leaky", kv...)
 	case e.Fits == isolate.TooLow && o.Test.B == circuit.Chassis:
@@ -58,18 +47,6 @@ func (s *step) explain(o isolate.Observation) {
 	default:
 		s.say("mean.sound", kv...)
 	}
-}
-
-// honest names what has to come off for a reading that proves something.
-func (s *step) honest(e isolate.Explanation) {
-	if len(e.Honest) == 0 {
-		return
-	}
-	var names []string
-	for _, a := range e.Honest {
-		names = append(names, actName(s.unit(), a))
-	}
-	s.say("mean.honest", "acts", strings.Join(names, "; "), "sound", e.HonestR.String())
 }
 
 // soundText is what a sound unit reads, with its band where it is wide.

@@ -9,6 +9,7 @@ import (
 	"halfsplit/flows/circuit"
 	"halfsplit/flows/isolate"
 	"halfsplit/flows/quantity"
+	"halfsplit/flows/safety"
 )
 
 // promptText is how a prompt is put. It follows from the prompt and the job alone, so
@@ -40,7 +41,9 @@ func (s *step) promptText(p Prompt) []Message {
 		add("ask.look")
 	case "ask_safe_card":
 		s.card(add, "card.safe", p, safeTicks())
-		add("card.local")
+		if s.j.Facts&safety.ToCover == 0 && p.Tried == 0 {
+			add("card.local")
+		}
 	case "ask_cover":
 		add("card.cover", "letter", safeTicks()[9].Letter, "cover", s.actsText(p.Acts, "the cover over the incoming terminals off"))
 		add("card.values", "fields", fieldList(p.Fields))
@@ -259,9 +262,9 @@ func fieldList(fields []string) string {
 		case strings.HasPrefix(f, "tick:") || f == "leads":
 			continue
 		case f == "clamp":
-			list = append(list, fieldName(f)+" __ A")
+			list = append(list, fieldName(f)+"\u00a0__\u00a0A")
 		default:
-			list = append(list, fieldName(f)+" __ V")
+			list = append(list, fieldName(f)+"\u00a0__\u00a0V")
 		}
 	}
 	return strings.Join(list, " · ")
@@ -297,6 +300,8 @@ func (s *step) readingText(p Prompt) []Message {
 	switch {
 	case p.Repeat != 0:
 		add("read.repeat")
+	case p.Honest:
+		add("read.honest")
 	case p.Target != nil:
 		add("read.confirm", "fault", s.suspicion(*p.Target))
 	case p.Ask == "ask_frame_bonded":

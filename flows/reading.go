@@ -25,9 +25,20 @@ const (
 // believe is what is held after the readings so far.
 func (s *step) believe() *isolate.Belief {
 	if s.belief == nil {
-		s.belief = s.b.engine().Believe(caseOf(s.j), s.j.Seen)
+		s.belief = s.b.engine().Believe(caseOf(s.j), counting(s.j))
 	}
 	return s.belief
+}
+
+// counting are the readings that bear on the fault that is looked for: those since the
+// last repair, which changed the circuit.
+func counting(j Job) []isolate.Observation {
+	from, _ := strconv.Atoi(j.Tell("mended at"))
+	i := slices.IndexFunc(j.Seen, func(o isolate.Observation) bool { return o.Seq > from })
+	if i < 0 {
+		return nil
+	}
+	return j.Seen[i:]
 }
 
 // judge records what is held.
@@ -111,6 +122,10 @@ func (s *step) askNext() {
 	if s.err != nil {
 		return
 	}
+	if c, ok := s.honest(); ok {
+		s.askHonest(c)
+		return
+	}
 	c, err := model.Next(b, s.j.Circuit, bansOf(s.j))
 	switch {
 	case err == nil:
@@ -124,6 +139,52 @@ func (s *step) askNext() {
 	default:
 		s.err = fmt.Errorf("flows: next reading: %w", err)
 	}
+}
+
+// honestLifts is how many wires are taken off at most for an honest reading.
+const honestLifts = 2
+
+// honest is the reading that follows the first one of a job that is as low to the frame
+// as a sound unit's: the same point with the least that has to come off so that nothing
+// sound leads to the frame. It is asked once: from then on the technician has seen it.
+func (s *step) honest() (isolate.Choice, bool) {
+	if s.j.Tell("honest") != "" || s.j.State != Isolate {
+		return isolate.Choice{}, false
+	}
+	model, ban := s.b.engine(), bansOf(s.j)
+	seen := counting(s.j)
+	for i := len(seen) - 1; i >= 0; i-- {
+		o := seen[i]
+		if o.Void {
+			continue
+		}
+		if o.Test.In.Lifted != s.j.Circuit.Lifted || o.Test.In.At != s.j.Circuit.At {
+			break
+		}
+		e := model.Explain(caseOf(s.j), o)
+		if !e.False || e.Fits != isolate.AsSound || len(e.Honest) == 0 || len(e.Honest) > honestLifts ||
+			slices.ContainsFunc(e.Honest, func(a isolate.Act) bool { return slices.Contains(ban.Ends, a.End) }) {
+			continue
+		}
+		in := after(s.unit(), s.j.Circuit, e.Honest)
+		return isolate.Choice{
+			Acts: e.Honest, Tests: []isolate.Test{model.TestAt(o.Test.A, o.Test.B, in)}, Minutes: model.Minutes(e.Honest, 1),
+		}, true
+	}
+	return isolate.Choice{}, false
+}
+
+// askHonest asks for it, after the check of the neutral that may have to come first.
+func (s *step) askHonest(c isolate.Choice) {
+	if !s.before(c.Acts) {
+		return
+	}
+	s.tell("honest", "asked")
+	p := Prompt{Ask: "ask_reading", Tests: c.Tests, Acts: c.Acts, Wants: []quantity.Want{s.want(c.Tests[0])}, Honest: true}
+	if s.liftsNeutral(c.Acts) {
+		p.Ask = "ask_lift_neutral"
+	}
+	s.ask(p, &c)
 }
 
 // goBack is for a gate that refused: the job goes on where its facts let it.

@@ -2,6 +2,7 @@ package flows
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"halfsplit/flows/circuit"
@@ -26,12 +27,16 @@ func (s *step) evidence() string { return evidenceOf(s.b, s.j) }
 
 func evidenceOf(b *bench, j Job) string {
 	var list []string
+	mended, _ := strconv.Atoi(j.Tell("mended at"))
 	for i := len(j.Seen) - 1; i >= 0 && len(list) < 3; i-- {
 		o := j.Seen[i]
-		if o.Void {
+		if o.Void || mended > 0 && j.Facts.Has(safety.Mended) && o.Seq > mended {
 			continue
 		}
 		e := b.engine().Explain(caseOf(Job{Told: j.Told}), o)
+		if e.Fits == isolate.AsSound {
+			continue
+		}
 		if slices.ContainsFunc(j.Seen[i+1:], func(later isolate.Observation) bool { return !later.Void && later.Test.Key == o.Test.Key }) {
 			continue
 		}
@@ -176,6 +181,7 @@ func (s *step) repaired(how string) {
 		return
 	}
 	s.tell("repair", how)
+	s.tell("mended at", strconv.Itoa(s.j.Seq))
 	s.tell("renewed", strings.TrimSpace(s.j.Tell("renewed")+" "+itemWord(it)))
 	s.belief = nil
 	if !s.move(OnMended) {

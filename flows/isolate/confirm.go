@@ -37,7 +37,7 @@ func (m *Model) ConfirmFault(b *Belief, f circuit.Fault, s circuit.State, ban Ba
 			}
 		}
 		for _, subset := range subsets(free, 5) {
-			st, lifts, cost := m.lift(open, subset, m.NeutralEnds())
+			st, lifts, cost := m.lift(open, subset)
 			all := append(slices.Clone(acts), lifts...)
 			for _, e := range way.landed {
 				if st.Lifted.Has(int(e)) {

@@ -1,6 +1,7 @@
 package isolate
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -185,16 +186,22 @@ func (m *Model) honest(t Test) ([]Act, circuit.State, bool) {
 		}
 		ends = append(ends, br.End)
 	}
-	slices.Sort(ends)
+	// Of equal efforts the one at a terminal block is the natural one.
+	atBlock := func(e circuit.EndID) int {
+		w, side := e.Wire()
+		return b2i(m.unit.Parts[m.unit.Terms[m.unit.Wires[w].Ends[side]].Part].Kind != circuit.KindTerminal)
+	}
+	slices.SortFunc(ends, func(a, b circuit.EndID) int {
+		return cmp.Or(cmp.Compare(atBlock(a), atBlock(b)), cmp.Compare(a, b))
+	})
 	keep := m.sidesOf(branches)
-	neutral := m.NeutralEnds()
 	var bestActs []Act
 	var bestState circuit.State
 	best := math.Inf(1)
 	var try func(from int, chosen []circuit.EndID)
 	try = func(from int, chosen []circuit.EndID) {
 		if len(chosen) > 0 {
-			st, acts, minutes := m.lift(s, chosen, neutral)
+			st, acts, minutes := m.lift(s, chosen)
 			if minutes < best && float64(m.net.Dead(electrical(st)).Ohms(t.A, t.B)) >= noPath && m.keeps(st, t.A, keep) {
 				best, bestActs, bestState = minutes, acts, st
 			}

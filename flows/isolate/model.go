@@ -20,6 +20,8 @@ type Model struct {
 	soft  []softPart
 	cost  Cost
 
+	neutral circuit.Bits // wire ends of the neutral
+
 	worksOnce sync.Once
 	works     []circuit.Bits // of each variant: the parts that work with the unit switched on
 
@@ -47,6 +49,7 @@ const viewsKept = 400
 func New(net *circuit.Network) *Model {
 	u := net.Unit()
 	m := &Model{net: net, unit: u, cost: costOf(u.Minutes), views: make(map[circuit.State]*view), keep: viewsKept}
+	m.neutral = m.neutrals()
 	index := make(map[circuit.Item]int)
 	for _, f := range circuit.AllFaults(u) {
 		it := u.Item(f)

@@ -151,16 +151,23 @@ func (m *Model) NeutralEnds() []circuit.EndID {
 }
 
 // IsNeutral reports whether lifting an end opens a neutral: its wire is joined to a
-// neutral feed by wires and bonds alone, with everything landed.
-func (m *Model) IsNeutral(e circuit.EndID) bool {
+// neutral feed by wires, bonds and contacts closed at rest, with everything landed.
+func (m *Model) IsNeutral(e circuit.EndID) bool { return m.neutral.Has(int(e)) }
+
+// neutrals are the ends that IsNeutral reports.
+func (m *Model) neutrals() circuit.Bits {
 	n := m.netsOf(circuit.State{})
-	w, _ := e.Wire()
-	for _, s := range m.unit.Sources {
-		for _, f := range s.Feeds {
-			if f.Leg == "N" && n.same(m.net.Wire(w), m.net.Term(f.Term)) {
-				return true
+	var out circuit.Bits
+	for w := range m.unit.Wires {
+		for _, s := range m.unit.Sources {
+			for _, f := range s.Feeds {
+				if f.Leg == "N" && n.same(m.net.Wire(circuit.WireID(w)), m.net.Term(f.Term)) {
+					for _, e := range circuit.WireID(w).Ends() {
+						out = out.With(int(e))
+					}
+				}
 			}
 		}
 	}
-	return false
+	return out
 }

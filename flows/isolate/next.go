@@ -350,7 +350,7 @@ func (m *Model) within(s circuit.State, before []Act, spent float64, ban Bans, w
 	neutral := m.NeutralEnds()
 	seen := make(map[circuit.State]bool)
 	addLifts := func(ends []circuit.EndID) {
-		st, acts, minutes := m.lift(s, ends, neutral)
+		st, acts, minutes := m.lift(s, ends)
 		if len(acts) == 0 || seen[st] {
 			return
 		}
@@ -400,7 +400,7 @@ func landing(e circuit.EndID) Act {
 
 // lift returns the state with the given ends off, the acts and the minutes, landing
 // included.
-func (m *Model) lift(s circuit.State, ends, neutral []circuit.EndID) (circuit.State, []Act, float64) {
+func (m *Model) lift(s circuit.State, ends []circuit.EndID) (circuit.State, []Act, float64) {
 	var acts []Act
 	minutes := 0.0
 	opensN := false
@@ -411,7 +411,7 @@ func (m *Model) lift(s circuit.State, ends, neutral []circuit.EndID) (circuit.St
 		s = s.Lift(e)
 		acts = append(acts, Act{Kind: Lift, End: e, Cover: circuit.None, Part: circuit.None, To: circuit.None})
 		minutes += m.cost.Lift + m.cost.Land
-		opensN = opensN || slices.Contains(neutral, e)
+		opensN = opensN || m.IsNeutral(e)
 	}
 	if opensN {
 		minutes += m.cost.Neutral

@@ -1,10 +1,6 @@
 package isolate
 
-import (
-	"slices"
-
-	"halfsplit/flows/quantity"
-)
+import "halfsplit/flows/quantity"
 
 // The policy by which the belief is judged, one table.
 const (
@@ -86,14 +82,14 @@ type Cost struct {
 // behind them, the check of the neutral before it is lifted.
 func (m *Model) Minutes(acts []Act, readings int) float64 {
 	total := 0.0
-	neutral, opensN := m.NeutralEnds(), false
+	opensN := false
 	for _, a := range acts {
 		switch a.Kind {
 		case OpenCover:
 			total += m.coverCost(a.Cover) + m.cost.Prove
 		case Lift:
 			total += m.cost.Lift + m.cost.Land
-			opensN = opensN || slices.Contains(neutral, a.End)
+			opensN = opensN || m.IsNeutral(a.End)
 		case Move:
 			total += 2 * m.cost.Move
 		}

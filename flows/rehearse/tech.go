@@ -222,7 +222,7 @@ func (t *Tech) land(p flows.Prompt) string {
 
 // mend puts the convicted item right. A wrong one changes nothing about the fault.
 func (t *Tech) mend(p flows.Prompt, verdict *circuit.Item) string {
-	if slices.Contains(p.Fields, "cause") {
+	if slices.Contains(p.Fields, "cause") && !slices.Contains(p.Fields, "repair") {
 		return "age"
 	}
 	if verdict != nil && *verdict == t.model.Unit().Item(t.truth.Fault.Fault) {
@@ -230,6 +230,9 @@ func (t *Tech) mend(p flows.Prompt, verdict *circuit.Item) string {
 		t.cured = *verdict
 		t.truth = &Truth{Actual: t.truth.Actual, Leads: t.truth.Leads, Gain: t.truth.Gain, Pace: t.truth.Pace,
 			Fault: circuit.Placed{Fault: circuit.Fault{Mode: circuit.NoFault, Part: circuit.None, Elem: circuit.None, Wire: circuit.None, End: circuit.None}}}
+	}
+	if slices.Contains(p.Fields, "cause") {
+		return "age, replaced"
 	}
 	return "replaced"
 }
