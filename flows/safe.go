@@ -41,7 +41,7 @@ func (s *step) askCard() {
 		return
 	}
 	cover := safeTicks()[9:10]
-	p := Prompt{Ask: "ask_cover", Fields: append(tickFields(cover), s.proofFields()...), Choices: tickChoices(cover)}
+	p := Prompt{Ask: "ask_cover", Fields: append(tickFields(cover), s.proofFields()...), Choices: tickChoices(safeTicks()[9:])}
 	if c := coverOfFeed(s.unit()); c != circuit.None && !s.j.Circuit.Off.Has(c) {
 		p.Acts = []isolate.Act{openCover(c)}
 	}
