@@ -181,3 +181,39 @@ func TestCapacitorIsAHazard(t *testing.T) {
 		t.Error(problems)
 	}
 }
+
+// Three 120 V elements in a star have their volts without a neutral; a lamp to nowhere
+// does not.
+func TestStarNeedsNoNeutral(t *testing.T) {
+	star := strings.Replace(controlled, "legs: [L1, L2, PE]", "legs: [L1, L2, L3, PE]", 1)
+	star = strings.Replace(star, "L2: X1:L2,", "L2: X1:L2, L3: X1:L3,", 1)
+	star = strings.Replace(star, "points: [L1, L2, PE]", "points: [L1, L2, L3, PE]", 1)
+	star = strings.Replace(star, "phases: 1", "phases: 3", 1)
+	star = strings.Replace(star, "2 x 15 A", "3 x 15 A", 1)
+	star = strings.Replace(star, "wires:\n", `  E2: {kind: element, volts: 120, watts: 500}
+  E3: {kind: element, volts: 120, watts: 500}
+  E4: {kind: element, volts: 120, watts: 500}
+wires:
+  - X1:L1 - E2:1 black 21
+  - X1:L2 - E3:1 red 22
+  - X1:L3 - E4:1 blue 23
+  - E2:2 - E3:2 brown 24
+  - E3:2 - E4:2 brown 25
+`, 1)
+	u, n := readText(t, star)
+	l, err := n.Live(circuit.State{}.SwitchOn(0), nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 28.8 ohm each, 120 V to the star point.
+	if a := float64(l.Amps(partOf(t, u, "E3"), 0)); math.Abs(a-120/28.8) > 0.1 {
+		t.Errorf("%v A, want about 4.17", a)
+	}
+	alone := strings.Replace(star, "  - E3:2 - E4:2 brown 25\n", "  - X1:L3 - E4:2 brown 25\n", 1)
+	alone = strings.Replace(alone, "  - X1:L3 - E4:1 blue 23\n", "  - X1:L1 - E4:1 blue 23\n", 1)
+	if u, problems := circuit.Parse("t.yaml", []byte(alone)); u != nil {
+		t.Error("a 120 V element between two legs is not found")
+	} else if !strings.Contains(problems[0].Found, "E") {
+		t.Error(problems)
+	}
+}

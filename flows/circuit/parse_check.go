@@ -375,7 +375,6 @@ func (b *building) primary(e Elem) bool { return b.u.Terms[e.A].Name[0] == 'H' }
 
 // checkLoads complains of loads that cannot be energised as rated.
 func (b *building) checkLoads() {
-	through := func(e Elem) bool { return e.Role != Resist && e.B != None }
 	for i, p := range b.u.Parts {
 		at := b.partSpots[i]
 		b.checkRating(p, at)
@@ -466,8 +465,37 @@ func (b *building) checkRating(p Part, at spot) {
 			miss = s
 		}
 	}
-	if miss != nil {
+	if miss != nil && !b.inStar(p) {
 		b.complain(at, "N among the legs of source "+miss.Name+", or its real volts",
 			"%s is rated %g V, which is leg to neutral here, but no source brings a neutral", p.Tag, float64(p.Volts))
 	}
 }
+
+// inStar says whether a load is one of three or more that meet in a point that no
+// conductor reaches: then each has the volts of leg to neutral without a neutral.
+func (b *building) inStar(p Part) bool {
+	for k := range p.Elems {
+		e := &p.Elems[k]
+		if e.Role != Resist {
+			continue
+		}
+		for _, t := range []TermID{e.A, e.B} {
+			got := b.reach(t, e, through)
+			meet := 0
+			for _, o := range b.u.Parts {
+				for i := range o.Elems {
+					if x := &o.Elems[i]; x != e && x.Role == Resist && (slices.Contains(got, x.A) || slices.Contains(got, x.B)) {
+						meet++
+					}
+				}
+			}
+			if meet >= 2 && len(b.conductors(t, through, e)) == 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// through passes what is no load.
+func through(e Elem) bool { return e.Role != Resist && e.B != None }
