@@ -1,6 +1,7 @@
 package circuit
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"math/cmplx"
@@ -27,6 +28,10 @@ const (
 	DropOut = 0.50
 )
 
+// unknownBreaker is the rating taken for a breaker of which none is known: that of an
+// ordinary branch circuit. Common practice, no source.
+const unknownBreaker quantity.Amps = 20
+
 // weakCoil is the share of its sound impedance below which a shorted coil no longer
 // pulls. Common practice, no source.
 const weakCoil = 0.25
@@ -35,7 +40,7 @@ const weakCoil = 0.25
 // rms; phases are those of Source.AngleDeg. It is immutable.
 type Live struct {
 	// Multiple is the greatest current in a leg over the rating of its breaker, of all
-	// sources that are on and have a rating.
+	// sources that are on; an unknown rating counts as 20 A.
 	Multiple float64
 	// In holds the contactors and relays (by PartID) that are pulled in.
 	In Bits
@@ -302,8 +307,8 @@ func (t *supply) solve(in Bits) (*Live, error) {
 	for i, legs := range l.legs {
 		src := &n.unit.Sources[i]
 		for k, a := range legs {
-			if leg := src.Legs[k]; leg != "N" && leg != "PE" && src.Breaker.Amps > 0 {
-				l.Multiple = math.Max(l.Multiple, cmplx.Abs(a)/float64(src.Breaker.Amps))
+			if leg := src.Legs[k]; leg != "N" && leg != "PE" {
+				l.Multiple = math.Max(l.Multiple, cmplx.Abs(a)/float64(cmp.Or(src.Breaker.Amps, unknownBreaker)))
 			}
 		}
 	}

@@ -180,7 +180,7 @@ func (s *sketch) write() string {
 	default:
 		fmt.Fprintf(&b, "    isolator: {kind: breaker, name: its breaker in the panel or the disconnect at the unit, lockable: yes, leaves connected: [%s]}\n", strings.Join(left, ", "))
 	}
-	fmt.Fprintf(&b, "hazards: [hazards are not listed for this unit]\n")
+	fmt.Fprintf(&b, "hazards: [not known; expect hot surfaces, moving parts, sharp edges, stored energy]\n")
 	fmt.Fprintf(&b, "parts:\n%swires:\n%s", strings.Join(s.parts, ""), strings.Join(s.wires, ""))
 	return b.String()
 }

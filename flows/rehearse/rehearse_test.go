@@ -112,3 +112,21 @@ func TestHopelessMeter(t *testing.T) {
 	assert.Zero(t, s.Silent)
 	assert.Zero(t, s.NoEnd)
 }
+
+// Without a file, from four questions, the same engine finds the fault of a specimen
+// whose ohms lie anywhere in the sketch's wide ranges.
+func TestSkeleton(t *testing.T) {
+	u, problems := circuit.Skeleton(circuit.Answers{
+		Volts: 208, Phases: 1, Neutral: true, Switch: true, Contactor: true, LoadWires: 4,
+		Loads: []circuit.AnswerLoad{{Kind: circuit.KindElement, Count: 2}, {Kind: circuit.KindLamp, Count: 1, ToNeutral: true}},
+	})
+	require.Empty(t, problems)
+	results, err := Run(Config{Unit: u, Seeds: []uint64{4}, Each: 1, Workers: 2, Silent: true})
+	require.NoError(t, err)
+	s := Sum(results)
+	assert.Greater(t, s.Jobs, 12)
+	assert.Zero(t, s.Wrong)
+	assert.Zero(t, s.Silent)
+	assert.Zero(t, s.NoEnd)
+	assert.GreaterOrEqual(t, s.Right, s.Jobs-1)
+}
