@@ -1,4 +1,4 @@
-package unitgen_test
+package circuit_test
 
 import (
 	"math"
@@ -147,7 +147,7 @@ func refactored(t *testing.T, seed uint64, n *circuit.Network) {
 	}
 }
 
-// Tags of wires that nobody numbered and of those that were: both occur.
+// Wires that nobody numbered and those that somebody did: both occur.
 func TestSomeWiresHaveNoNumber(t *testing.T) {
 	text := unitgen.Text(7)
 	if !strings.Contains(text, " ?\n") || !strings.Contains(text, " 1\n") && !strings.Contains(text, " 2\n") {
