@@ -13,7 +13,6 @@ type setting struct {
 	state   circuit.State
 	acts    []Act
 	minutes float64
-	focus   []circuit.Node // only points joined to one of these are new here; nil: all
 }
 
 // Next returns what to do next: most information about which item is to blame per
