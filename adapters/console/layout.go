@@ -85,11 +85,19 @@ func wrap(l string, limit int) []string {
 		return []string{l}
 	}
 	indent := l[:len(l)-len(strings.TrimLeft(l, " "))]
+	if mark, rest, ok := strings.Cut(l, "  "); ok && mark != "" && !strings.Contains(mark, " ") && cells(mark) <= 3 {
+		// A line of a list, "a  text": what goes on hangs under the text.
+		head := mark + "  "
+		return fill(head, strings.Repeat(" ", cells(head)), joinUnits(strings.FieldsFunc(rest, isSpace)), limit)
+	}
 	if len(indent) > limit/2 {
 		indent = ""
 	}
-	return fill(indent, indent, joinUnits(strings.FieldsFunc(l, func(r rune) bool { return r == ' ' })), limit)
+	return fill(indent, indent, joinUnits(strings.FieldsFunc(l, isSpace)), limit)
 }
+
+// isSpace reports whether a line may be broken at r: not at a no-break space.
+func isSpace(r rune) bool { return r == ' ' }
 
 // fill puts words on lines; first and rest are the indents. A word wider than the line
 // stands alone and is not cut.
