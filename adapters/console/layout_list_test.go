@@ -6,8 +6,8 @@ import "testing"
 func TestListHangs(t *testing.T) {
 	got := layout("bot", "Tick each:\na  nobody hurt; no gas, smoke or standing water; somebody on site knows where you are\nd  kitchen told", nil)
 	want := "bot   Tick each:\n" +
-		"      a  nobody hurt; no gas, smoke or standing water; somebody on site\n" +
-		"         knows where you are\n" +
+		"      a  nobody hurt; no gas, smoke or standing water; somebody on site knows\n" +
+		"         where you are\n" +
 		"      d  kitchen told\n"
 	if got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
