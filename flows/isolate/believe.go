@@ -301,10 +301,19 @@ func (m *Model) verdict(b *Belief) {
 		b.Verdict = Beyond
 		return
 	}
-	if len(b.Odds) == 0 || b.Odds[0].PerMille < int(convictAt*1000) {
+	sum := 0
+	for _, o := range b.Odds[:min(len(b.Odds), groupMost)] {
+		b.Group = append(b.Group, o.Item)
+		if sum += o.PerMille; sum >= int(convictAt*1000) {
+			break
+		}
+	}
+	if sum < int(convictAt*1000) {
+		b.Group = nil
+	}
+	if len(b.Group) != 1 {
 		return
 	}
-	b.Group = []circuit.Item{b.Odds[0].Item}
 	b.Verdict = Suspect
 	for _, o := range b.readers {
 		if m.convicts(b.about, b.Odds[0].Item, o) {

@@ -143,9 +143,12 @@ type Belief struct {
 	Unknown int    // per mille: "something this unit file does not know"
 	Left    []circuit.Item
 	Cleared []circuit.Item
-	Group   []circuit.Item // items at the top that no available test can tell apart
-	Misfit  []int          // Seq of readings that what is left does not explain
-	Wet     bool           // several unrelated branches are low at once
+	// Group is the fewest items, likeliest first and at most three, that together pass the
+	// threshold; nil if it takes more. Where Next then finds nothing telling, they are an
+	// ambiguity group: no available test can tell them apart.
+	Group   []circuit.Item
+	Misfit  []int // Seq of readings that what is left does not explain
+	Wet     bool  // several unrelated branches are low at once
 	Verdict Verdict
 
 	weights []float64

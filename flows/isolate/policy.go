@@ -7,6 +7,8 @@ const (
 	// convictAt is the share of the belief from which an item is a suspect to be
 	// confirmed.
 	convictAt = 0.97
+	// groupMost is the most items that are named together when no reading splits them.
+	groupMost = 3
 	// confirmRatio is how much likelier a confirming reading must be with the item at
 	// fault than with any other fault of the unit.
 	confirmRatio = 20
