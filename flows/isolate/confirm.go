@@ -23,6 +23,9 @@ func (m *Model) Confirm(b *Belief, s circuit.State, ban Bans) (Choice, error) {
 func (m *Model) ConfirmFault(b *Belief, f circuit.Fault, s circuit.State, ban Bans) (Choice, error) {
 	it := m.unit.Item(f)
 	best := Choice{Minutes: math.Inf(1)}
+	if !m.held(b, f) {
+		return Choice{}, ErrNothingTelling
+	}
 	refused := false
 	for _, way := range m.waysToIsolate(f) {
 		open, acts, minutes, ok := m.reach(s, way.touch, ban)
@@ -87,6 +90,16 @@ func (m *Model) ConfirmFault(b *Belief, f circuit.Fault, s circuit.State, ban Ba
 		return Choice{}, ErrNothingSafe
 	}
 	return Choice{}, ErrNothingTelling
+}
+
+// held reports whether anything is still held of a fault.
+func (m *Model) held(b *Belief, f circuit.Fault) bool {
+	for i := range m.vars {
+		if b.weights[i] > 0 && m.vars[i].Fault == f {
+			return true
+		}
+	}
+	return false
 }
 
 // way is one manner of isolating a part or wire: ends to take off, terminals that must

@@ -13,6 +13,7 @@ type setting struct {
 	state   circuit.State
 	acts    []Act
 	minutes float64
+	focus   []circuit.Node // only points joined to one of these are looked at; nil: all
 }
 
 // Next returns what to do next: most information about which item is to blame per
@@ -342,21 +343,25 @@ func (m *Model) within(s circuit.State, before []Act, spent float64, ban Bans, w
 			end := circuit.EndID(e)
 			w0, side := end.Wire()
 			if m.inReach(m.unit.Wires[w0].Ends[side], s.Off) && m.nextTo(end, w) >= near && !slices.Contains(ban.Ends, end) {
-				out = append(out, setting{state: s.Land(end), acts: []Act{landing(end)}, minutes: m.cost.Land})
+				out = append(out, setting{state: s.Land(end), acts: []Act{landing(end)}, minutes: m.cost.Land, focus: m.sidesOfEnd(end)})
 			}
 		}
 	}
 	neutral := m.NeutralEnds()
 	seen := make(map[circuit.State]bool)
-	addLifts := func(ends []circuit.EndID) {
+	addLifts := func(ends []circuit.EndID, all bool) {
 		st, acts, minutes := m.lift(s, ends)
 		if len(acts) == 0 || seen[st] {
 			return
 		}
 		seen[st] = true
-		out = append(out, setting{
-			state: st, acts: append(slices.Clone(before), acts...), minutes: spent + minutes,
-		})
+		in := setting{state: st, acts: append(slices.Clone(before), acts...), minutes: spent + minutes}
+		if !all {
+			for _, e := range ends {
+				in.focus = append(in.focus, m.sidesOfEnd(e)...)
+			}
+		}
+		out = append(out, in)
 	}
 	for t := range m.unit.Terms {
 		term := &m.unit.Terms[t]
@@ -376,10 +381,10 @@ func (m *Model) within(s circuit.State, before []Act, spent float64, ban Bans, w
 			continue
 		}
 		for _, e := range on {
-			addLifts([]circuit.EndID{e})
+			addLifts([]circuit.EndID{e}, m.IsNeutral(e))
 		}
 		if len(on) > 1 {
-			addLifts(on)
+			addLifts(on, false)
 		}
 	}
 	free := slices.DeleteFunc(slices.Clone(neutral), func(e circuit.EndID) bool {
@@ -387,9 +392,15 @@ func (m *Model) within(s circuit.State, before []Act, spent float64, ban Bans, w
 		return s.Lifted.Has(int(e)) || slices.Contains(ban.Ends, e) || !m.inReach(m.unit.Wires[wire].Ends[side], s.Off)
 	})
 	if len(free) > 0 {
-		addLifts(free)
+		addLifts(free, true)
 	}
 	return out
+}
+
+// sidesOfEnd are the two points that a wire end joins: its terminal and its wire.
+func (m *Model) sidesOfEnd(e circuit.EndID) []circuit.Node {
+	w, side := e.Wire()
+	return []circuit.Node{m.net.Term(m.unit.Wires[w].Ends[side]), m.net.Wire(w)}
 }
 
 // landing is the act of putting an end back.
@@ -455,15 +466,20 @@ func (m *Model) tests(b *Belief, in setting, w *work, ban Bans, refused *bool) [
 		}
 		out = append(out, t)
 	}
+	inFocus := func(a circuit.Node) bool {
+		return in.focus == nil || slices.ContainsFunc(in.focus, func(f circuit.Node) bool { return n.same(a, f) })
+	}
 	for _, p := range pts {
-		add(m.TestAt(p.node, circuit.Chassis, in.state))
+		if inFocus(p.node) {
+			add(m.TestAt(p.node, circuit.Chassis, in.state))
+		}
 	}
 	for p, part := range m.unit.Parts {
 		if w.mass[circuit.PartItem(circuit.PartID(p))] < near {
 			continue
 		}
 		for e, el := range part.Elems {
-			if m.inReach(el.A, in.state.Off) && m.inReach(el.B, in.state.Off) {
+			if m.inReach(el.A, in.state.Off) && m.inReach(el.B, in.state.Off) && (inFocus(m.net.Term(el.A)) || inFocus(m.net.Term(el.B))) {
 				t := m.TestAt(m.net.Term(el.A), m.net.Term(el.B), in.state)
 				t.Kind, t.Part, t.Elem = Across, circuit.PartID(p), e
 				add(t)
@@ -472,14 +488,16 @@ func (m *Model) tests(b *Belief, in setting, w *work, ban Bans, refused *bool) [
 	}
 	if b.about.Complaint != TripsAtOnce {
 		for _, t := range m.alongPaths(n, in.state) {
-			add(t)
+			if inFocus(t.A) {
+				add(t)
+			}
 		}
 	}
 	for i, wire := range m.unit.Wires {
 		if w.mass[circuit.WireItem(circuit.WireID(i))] < near {
 			continue
 		}
-		if m.inReach(wire.Ends[0], in.state.Off) && m.inReach(wire.Ends[1], in.state.Off) {
+		if m.inReach(wire.Ends[0], in.state.Off) && m.inReach(wire.Ends[1], in.state.Off) && inFocus(m.net.Wire(circuit.WireID(i))) {
 			add(m.Along(circuit.WireID(i), in.state))
 		}
 	}
