@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"halfsplit/flows/circuit"
+	"halfsplit/flows/isolate"
 	"halfsplit/flows/quantity"
 
 	"github.com/stretchr/testify/assert"
@@ -80,8 +81,8 @@ func TestDraw(t *testing.T) {
 	net := circuit.NewNetwork(u)
 	drawn := 0
 	for _, f := range circuit.AllFaults(u) {
-		a, ok := Draw(net, f, seedOf(1, f, 0))
-		b, again := Draw(net, f, seedOf(1, f, 0))
+		a, ok := Draw(net, f, isolate.TripsAtOnce, seedOf(1, f, 0))
+		b, again := Draw(net, f, isolate.TripsAtOnce, seedOf(1, f, 0))
 		assert.Equal(t, ok, again)
 		if !ok {
 			continue
@@ -89,6 +90,7 @@ func TestDraw(t *testing.T) {
 		drawn++
 		assert.Equal(t, a, b, "the same seed draws the same specimen")
 		assert.Contains(t, []circuit.Mode{circuit.Earthed, circuit.EarthedTerm, circuit.Chafed, circuit.ShortCircuit, circuit.ShortedTurns}, f.Mode)
+		assert.Len(t, a.Faults, 1)
 		for p, row := range a.Actual.Elems {
 			for e, r := range row {
 				if r == 0 {

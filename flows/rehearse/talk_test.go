@@ -36,35 +36,34 @@ func TestTalk(t *testing.T) {
 		}
 		seed, _ := strconv.ParseUint(cmp.Or(os.Getenv("SEED"), "1"), 10, 64)
 		rng := seedOf(seed, f, 0)
-		truth, ok := Draw(net, f, rng)
+		truth, ok := Draw(net, f, isolate.TripsAtOnce, rng)
 		require.True(t, ok)
-		t.Logf("%s, %v at %.3f, leads %v", name, truth.Fault.Ohms, truth.Fault.At, truth.Leads)
+		t.Logf("%s, %v, leads %v", name, truth.Faults, truth.Leads)
 		m := isolate.New(net)
 		tech := NewTech(m, truth, 0, rand.New(rand.NewPCG(rng.Uint64(), 1)))
-		d := flows.New(shelf{u})
-		var j flows.Job
-		at := int64(1_700_000_000_000)
-		text := tech.Complaint()
-		for range 60 {
-			at += 30_000
-			next, out, err := say(d, j, text, at)
+		next, most := plainly(tech), 60
+		if os.Getenv("CLUMSY") != "" {
+			next, most = newClumsy(tech).next, 300
+		}
+		k := talk{dialog: flows.New(shelf{u}), at: 1_700_000_000_000, watch: &Watch{model: m}}
+		for range most {
+			said := next(k.job)
+			if said.ends {
+				break
+			}
+			require.NoError(t, k.wait(said.wait))
+			out, err := k.say(said)
 			require.NoError(t, err)
-			j = next
-			t.Log("TECH  " + text)
+			t.Log("TECH  "+said.text+said.choice, " late", said.late)
 			for _, e := range out.Events {
 				if s, ok := e.(flows.Said); ok {
 					t.Log("BOT   " + strings.ReplaceAll(s.Text, "\n", "\n          "))
 				}
 			}
-			if j.Closed != nil || j.Asked == nil || j.State == flows.HandedOver {
+			if k.job.Closed != nil || ended(k.job.State) {
 				break
 			}
-			var v *circuit.Item
-			if j.Verdict != nil {
-				v = &j.Verdict.Item
-			}
-			text = tech.Answer(*j.Asked, v)
 		}
-		t.Log("STATE", j.State)
+		t.Logf("%s, unsafe %q, lost %q, nags %q", k.job.State, k.watch.Unsafe, k.watch.Lost, k.watch.Nags)
 	}
 }

@@ -16,7 +16,8 @@ import (
 // not its words, and answers in text. What he has really lifted is his own state: it
 // differs from the dialog's where he errs.
 type Tech struct {
-	Misread float64 // chance that one reading is wrong
+	Misread  float64 // chance that one reading is wrong
+	LeavesOn bool    // never takes off a wire that he is asked to take off, and says nothing
 
 	truth *Truth
 	model *isolate.Model
@@ -28,14 +29,16 @@ type Tech struct {
 	Minutes                 float64
 	Misreads                int
 	SwitchOns               int
-	Repaired                bool // the item in fault was put right
+	Repaired                bool // nothing is wrong with the unit any more
 	found                   bool // a verdict was said: readings from here on are not counted
-	cured                   circuit.Item
+	blame                   []circuit.Item
+	about                   isolate.Complaint
 }
 
 // NewTech returns a technician in front of a specimen.
 func NewTech(m *isolate.Model, truth *Truth, misread float64, rng *rand.Rand) *Tech {
-	return &Tech{Misread: misread, truth: truth, model: m, rng: rng}
+	own := *truth // mending changes it
+	return &Tech{Misread: misread, truth: &own, model: m, rng: rng, blame: truth.items()}
 }
 
 // Answer is what he writes to a prompt. verdict is the item that the dialog holds to be
@@ -45,7 +48,8 @@ func (t *Tech) Answer(p flows.Prompt, verdict *circuit.Item) string {
 		t.found = true
 	}
 	t.do(p.Acts)
-	if len(p.Tests) == 0 && !t.found {
+	// The cover of the first proof of dead comes off before the first isolation prompt.
+	if len(p.Tests) == 0 && !t.found && p.Ask != "ask_cover" {
 		t.Minutes += t.truth.Pace * t.model.Minutes(p.Acts, 0)
 	}
 	switch p.Ask {
@@ -59,10 +63,12 @@ func (t *Tech) Answer(p flows.Prompt, verdict *circuit.Item) string {
 		return "cook reset it twice, nobody was in it, nothing washed, no readings yet"
 	case "ask_mended":
 		return t.mend(p, verdict)
-	case "ask_site", "ask_works", "ask_explains":
-		if p.Ask == "ask_works" && !t.Repaired {
+	case "ask_works":
+		if !t.truth.allWork() {
 			return "no"
 		}
+		return "yes"
+	case "ask_site", "ask_explains":
 		return "yes"
 	case "ask_switch_on":
 		return t.switchOn(p)
@@ -74,6 +80,8 @@ func (t *Tech) Answer(p flows.Prompt, verdict *circuit.Item) string {
 		return t.insulation()
 	case "ask_land", "ask_all_landed":
 		return t.land(p)
+	case "ask_ends_safe":
+		return t.cap(p)
 	}
 	if len(p.Tests) > 0 {
 		return t.read(p)
@@ -118,7 +126,9 @@ func (t *Tech) do(acts []isolate.Act) {
 			if !t.site.Lifted.Has(int(a.End)) && !t.found {
 				t.Lifts++
 			}
-			t.site = t.site.Lift(a.End)
+			if !t.LeavesOn {
+				t.site = t.site.Lift(a.End)
+			}
 		case isolate.Land:
 			t.site = t.site.Land(a.End)
 		case isolate.Move:
@@ -164,7 +174,7 @@ func (t *Tech) one(test isolate.Test) string {
 			}
 		}
 	}
-	text, err := t.truth.Read(t.model.Network(), s, a, b, t.rng)
+	text, err := t.truth.Read(s, a, b, t.rng)
 	if err != nil {
 		return "OL"
 	}
@@ -220,16 +230,30 @@ func (t *Tech) land(p flows.Prompt) string {
 	return "landed " + strings.Join(names, ", ")
 }
 
+// cap names every wire end that is capped, tied back and tagged, before the ticks.
+func (t *Tech) cap(p flows.Prompt) string {
+	u := t.model.Unit()
+	var names []string
+	for _, f := range p.Fields {
+		if _, arg, ok := strings.Cut(f, "capped:"); ok {
+			if n, err := strconv.Atoi(arg); err == nil {
+				names = append(names, u.EndPoint(circuit.EndID(n)).Short())
+			}
+		}
+	}
+	if len(names) == 0 {
+		return t.fill(p)
+	}
+	return "capped " + strings.Join(names, ", ")
+}
+
 // mend puts the convicted item right. A wrong one changes nothing about the fault.
 func (t *Tech) mend(p flows.Prompt, verdict *circuit.Item) string {
 	if slices.Contains(p.Fields, "cause") && !slices.Contains(p.Fields, "repair") {
 		return "age"
 	}
-	if verdict != nil && *verdict == t.model.Unit().Item(t.truth.Fault.Fault) {
-		t.Repaired = true
-		t.cured = *verdict
-		t.truth = &Truth{Actual: t.truth.Actual, Leads: t.truth.Leads, Gain: t.truth.Gain, Pace: t.truth.Pace,
-			Fault: circuit.Placed{Fault: circuit.Fault{Mode: circuit.NoFault, Part: circuit.None, Elem: circuit.None, Wire: circuit.None, End: circuit.None}}}
+	if verdict != nil && t.truth.mend(*verdict) {
+		t.Repaired = len(t.truth.Faults) == 0
 	}
 	if slices.Contains(p.Fields, "cause") {
 		return "age, replaced"
@@ -238,16 +262,22 @@ func (t *Tech) mend(p flows.Prompt, verdict *circuit.Item) string {
 }
 
 func (t *Tech) insulation() string {
-	if t.Repaired {
-		return "50M"
+	for _, f := range t.truth.Faults {
+		switch f.Mode {
+		case circuit.Earthed, circuit.EarthedTerm, circuit.Chafed:
+			return "0.1M"
+		}
 	}
-	return "0.1M"
+	if len(t.truth.Actual.Leak) > 0 {
+		return "0.1M"
+	}
+	return "50M"
 }
 
 // switchOn is what the breaker does.
 func (t *Tech) switchOn(p flows.Prompt) string {
 	t.SwitchOns++
-	if !t.Repaired {
+	if t.truth.trips(!slices.Contains(p.Fields, "breaker"), t.rng) {
 		return "tripped"
 	}
 	return "held"

@@ -13,15 +13,20 @@ import (
 	"halfsplit/flows/quantity"
 )
 
-// Truth is one specimen of a unit with one fault, and the meter in the technician's
-// hand.
+// Truth is one specimen of a unit with what is wrong with it, and the meter in the
+// technician's hand.
 type Truth struct {
-	Fault  circuit.Placed
+	World  *World
+	Faults []circuit.Placed // of World.Unit; the first is the one that is looked for
 	Actual *circuit.Actual
 	Leads  quantity.Ohms // leads and their contact
 	Gain   float64       // what the meter multiplies by, near 1
 	Pace   float64       // true minutes over those of the cost table, 0.5 to 2
 	AtRest bool          // the breaker goes before the unit's own switch is touched
+	Works  circuit.Bits  // parts of World.Unit that work, of a unit that does not trip
+	// Solve gives the ohms between two points of World.Unit instead of the circuit
+	// package; nil: that package does. For checks from outside.
+	Solve func(t *Truth, s circuit.State, a, b circuit.Node) (float64, error)
 }
 
 // Spreads of specimens. Common practice, no source; the lamp's is that of a filament
@@ -40,49 +45,93 @@ const (
 // make the breaker go at once.
 const drawTries = 300
 
-// Draw makes a specimen with the given fault, of a size and at a place that make the
-// breaker go at once. It reports false if none was found.
-func Draw(n *circuit.Network, f circuit.Fault, rng *rand.Rand) (*Truth, bool) {
-	u := n.Unit()
-	t := &Truth{
-		Actual: specimen(u, rng),
+// Draw makes a specimen with the given fault of a unit that is as its file says, of a
+// size and at a place that bring about the complaint. It reports false if none was found.
+func Draw(n *circuit.Network, f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (*Truth, bool) {
+	t := drawSpecimen(AsFiled(n), rng)
+	return t, t.complains([]circuit.Fault{f}, about, rng)
+}
+
+// drawSpecimen draws the values of one sound unit, the meter and the technician's pace.
+func drawSpecimen(w *World, rng *rand.Rand) *Truth {
+	return &Truth{
+		World:  w,
+		Actual: specimen(w.Unit(), rng),
 		Leads:  quantity.Ohms(leadsLeast + (leadsMost-leadsLeast)*rng.Float64()),
 		Gain:   1 + meterError*(2*rng.Float64()-1),
 		Pace:   math.Exp2(2*rng.Float64() - 1),
 	}
-	on, rest := isolate.InUse(u)
-	for range drawTries {
-		p, ok := place(f, rng)
-		if !ok {
-			return nil, false
-		}
-		chance := rng.Float64()
-		before, err := n.Multiple(rest, []circuit.Placed{p}, t.Actual)
-		if err != nil {
-			return nil, false
-		}
-		if chance < isolate.GoesAtOnce(before) {
-			t.Fault, t.AtRest = p, true
-			return t, true
-		}
-		in, err := n.Multiple(on, []circuit.Placed{p}, t.Actual)
-		if err != nil {
-			return nil, false
-		}
-		if chance < isolate.GoesAtOnce(in) {
-			t.Fault = p
-			return t, true
-		}
-	}
-	return nil, false
 }
 
-// place draws the size and place of a fault; false for one that never draws current.
-func place(f circuit.Fault, rng *rand.Rand) (circuit.Placed, bool) {
+// complains draws sizes and places of faults until they bring about the complaint. It
+// reports false if they never do. Without faults the unit itself has to.
+func (t *Truth) complains(faults []circuit.Fault, about isolate.Complaint, rng *rand.Rand) bool {
+	n := t.World.net
+	on, rest := isolate.InUse(n.Unit())
+	tries := drawTries
+	if len(faults) == 0 {
+		tries = 1
+	}
+	for range tries {
+		t.Faults = t.Faults[:0:0]
+		for _, f := range faults {
+			p, ok := place(f, about, rng)
+			if !ok {
+				return false
+			}
+			t.Faults = append(t.Faults, p)
+		}
+		chance := rng.Float64()
+		before, err := n.Multiple(rest, t.Faults, t.Actual)
+		if err != nil {
+			return false
+		}
+		in, err := n.Multiple(on, t.Faults, t.Actual)
+		if err != nil {
+			return false
+		}
+		t.AtRest = chance < isolate.GoesAtOnce(before)
+		trips := t.AtRest || chance < isolate.GoesAtOnce(in)
+		if about != isolate.DoesNotWork {
+			if trips {
+				return true
+			}
+			continue
+		}
+		if trips {
+			continue
+		}
+		if t.Works, err = isolate.WorkingUnder(n, t.Faults, t.Actual); err != nil {
+			return false
+		}
+		sound, err := isolate.WorkingUnder(n, nil, t.Actual)
+		if err != nil {
+			return false
+		}
+		if t.Works != sound {
+			return true
+		}
+	}
+	return false
+}
+
+// place draws the size and place of a fault; false for one that cannot bring about the
+// complaint.
+func place(f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (circuit.Placed, bool) {
 	even := func(lo, hi float64) quantity.Ohms { // even over the logarithm
 		return quantity.Ohms(lo * math.Pow(hi/lo, rng.Float64()))
 	}
 	p := circuit.Placed{Fault: f}
+	if about == isolate.DoesNotWork {
+		switch f.Mode {
+		case circuit.OpenCircuit, circuit.Broken, circuit.NeverCloses:
+		case circuit.HighOhms:
+			p.Ohms = even(10, 5e3)
+		default:
+			return p, false
+		}
+		return p, true
+	}
 	switch f.Mode {
 	case circuit.Earthed, circuit.EarthedTerm:
 		p.Ohms = even(0.02, 10)
@@ -134,19 +183,18 @@ func specimen(u *circuit.Unit, rng *rand.Rand) *circuit.Actual {
 	return a
 }
 
-// Read is what the meter shows between two points with the unit in a state: 1 % and
-// counts, leads on top. Insulation that reads below the meter's range (dirt, moisture)
-// is the specimen's own matter and drawn for each place: one place in twenty.
-func (t *Truth) Read(n *circuit.Network, s circuit.State, a, b circuit.Node, rng *rand.Rand) (string, error) {
-	var faults []circuit.Placed
-	if t.Fault.Mode != circuit.NoFault {
-		faults = []circuit.Placed{t.Fault}
+// Read is what the meter shows between two points of the file with wires and switches
+// as in a state of the file: 1 % and counts, leads on top. Insulation that reads below
+// the meter's range (dirt, moisture) is drawn for each reading: one in twenty.
+func (t *Truth) Read(s circuit.State, a, b circuit.Node, rng *rand.Rand) (string, error) {
+	solve := t.Solve
+	if solve == nil {
+		solve = byCircuit
 	}
-	v, err := n.DeadUnder(s, faults, t.Actual)
+	r, err := solve(t, t.World.state(s), t.World.node(a), t.World.node(b))
 	if err != nil {
 		return "", err
 	}
-	r := float64(v.Ohms(a, b))
 	if r > overRange {
 		if rng.Float64() < 0.05 {
 			return show(2e6 * math.Pow(10, rng.Float64())), nil
@@ -154,6 +202,62 @@ func (t *Truth) Read(n *circuit.Network, s circuit.State, a, b circuit.Node, rng
 		return "OL", nil
 	}
 	return show(r*t.Gain + float64(t.Leads) + 0.03*(2*rng.Float64()-1)), nil
+}
+
+// byCircuit reads the circuit as package circuit solves it.
+func byCircuit(t *Truth, s circuit.State, a, b circuit.Node) (float64, error) {
+	v, err := t.World.net.DeadUnder(s, t.Faults, t.Actual)
+	if err != nil {
+		return 0, err
+	}
+	return float64(v.Ohms(a, b)), nil
+}
+
+// items are the items at fault, as the file calls them; those it does not have are
+// left out.
+func (t *Truth) items() []circuit.Item {
+	var out []circuit.Item
+	for _, f := range t.Faults {
+		if it, ok := t.World.item(t.World.Unit().Item(f.Fault)); ok {
+			out = append(out, it)
+		}
+	}
+	return out
+}
+
+// mend takes out of the specimen the faults of an item of the file. It reports whether
+// it had any.
+func (t *Truth) mend(it circuit.Item) bool {
+	var left []circuit.Placed
+	for _, f := range t.Faults {
+		if own, ok := t.World.item(t.World.Unit().Item(f.Fault)); !ok || own != it {
+			left = append(left, f)
+		}
+	}
+	mended := len(left) < len(t.Faults)
+	t.Faults = left
+	return mended
+}
+
+// trips reports whether the breaker goes when the unit is switched on as it is now, with
+// its own switch on or not.
+func (t *Truth) trips(unitOn bool, rng *rand.Rand) bool {
+	on, rest := isolate.InUse(t.World.Unit())
+	if !unitOn {
+		on = rest
+	}
+	multiple, err := t.World.net.Multiple(on, t.Faults, t.Actual)
+	return err == nil && rng.Float64() < isolate.GoesAtOnce(multiple)
+}
+
+// allWork reports whether every load works when the unit is switched on as it is now.
+func (t *Truth) allWork() bool {
+	is, err := isolate.WorkingUnder(t.World.net, t.Faults, t.Actual)
+	if err != nil {
+		return false
+	}
+	sound, err := isolate.WorkingUnder(t.World.net, nil, t.Actual)
+	return err == nil && is == sound
 }
 
 // overRange is where the simulated meter shows OL, in ohms.
