@@ -32,7 +32,7 @@ var session = []string{
 	"yes",
 	"replaced, age",
 	"ol, ol",
-	"0.3, 698, 32, 731, 36, 10.4, 25.9",
+	"0.3, 698, 32, 731, 25.9, 36",
 	"9, 10, white H3:2 to X1:N",
 	"abcde",
 	"yes",

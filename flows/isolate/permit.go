@@ -2,6 +2,7 @@ package isolate
 
 import (
 	"math"
+	"slices"
 
 	"halfsplit/flows/circuit"
 	"halfsplit/flows/quantity"
@@ -53,11 +54,19 @@ func (c Check) Passed(got quantity.Reading, leads quantity.Ohms) bool {
 	return false
 }
 
+// tripLimit is the chance of a trip at once from which a fault must not pass the permit.
+const tripLimit = 0.05
+
 // Permit lists the readings that must be good before the unit is switched on. s is the
 // present state. The first list is read with every wire landed and the switches set as
-// for use (ready); the second, of every section to the frame, with the neutral lifted
-// as well (lifted). A section is what wires, closed contacts and resistances join, so
-// that nothing behind an open contact is left out.
+// for use (ready); the second, to the frame, with the neutral lifted as well (lifted).
+//
+// Always read are the bond of the frame, the incoming terminals against each other, the
+// load terminals of each contactor against each other, and every section to the frame:
+// what wires, closed contacts and resistances join. What else
+// is read follows by computation: as long as there is a fault of the file that would make
+// the breaker go and passes all readings so far, the reading that stops most of them is
+// added. So nothing behind an open contact is left out, and nothing is read twice.
 func (m *Model) Permit(s circuit.State) (landed []Check, ready circuit.State, frame []Check, lifted circuit.State) {
 	u := m.unit
 	ready = s
@@ -76,40 +85,132 @@ func (m *Model) Permit(s circuit.State) (landed []Check, ready circuit.State, fr
 	for _, e := range m.NeutralEnds() {
 		lifted = lifted.Lift(e)
 	}
+	always, pool := m.permitChecks(ready, lifted)
+	var left []int
+	for i := range m.vars {
+		if m.vars[i].on >= tripLimit || m.vars[i].off >= tripLimit {
+			left = append(left, i)
+		}
+	}
+	stop := func(c Check) {
+		left = slices.DeleteFunc(left, func(i int) bool { return m.stops(c, i) })
+	}
+	chosen := always
+	for _, c := range always {
+		stop(c)
+	}
+	for len(left) > 0 {
+		best, most := -1, 0
+		for k, c := range pool {
+			n := 0
+			for _, i := range left {
+				if m.stops(c, i) {
+					n++
+				}
+			}
+			if n > most {
+				best, most = k, n
+			}
+		}
+		if best < 0 {
+			break // a fault that no reading shows: the computed chance of a trip remains
+		}
+		stop(pool[best])
+		chosen = append(chosen, pool[best])
+		pool = slices.Delete(pool, best, best+1)
+	}
+	for _, c := range chosen {
+		if c.Test.In == lifted && c.Kind == LegToFrame {
+			frame = append(frame, c)
+		} else {
+			landed = append(landed, c)
+		}
+	}
+	return landed, ready, frame, lifted
+}
+
+// stops reports whether a reading would not be good enough under a variant.
+func (m *Model) stops(c Check, i int) bool {
+	v := m.at(c.Test.In)
+	r := v.row(c.Test.A, c.Test.B)
+	e := v.under(r, r.a(c.Test), r.b(c.Test), i)
+	return !c.Passed(readingOf(e.ohms, leadsTypical), leadsTypical)
+}
+
+// permitChecks lists the readings that are always taken and those to choose from, in the
+// order in which a technician would rather take them.
+func (m *Model) permitChecks(ready, lifted circuit.State) (always, pool []Check) {
 	inf := quantity.Ohms(math.Inf(1))
+	across := func(a, b circuit.Node, kind CheckKind) Check {
+		t := m.TestAt(a, b, ready)
+		_, sound, _ := m.Sound(t)
+		return Check{Kind: kind, Test: t, Min: quantity.Ohms(shareOfSound) * m.least(t), Max: inf, Sound: sound}
+	}
+	toFrame := func(n circuit.Node) Check {
+		return Check{Kind: LegToFrame, Test: m.TestAt(n, circuit.Chassis, lifted), Min: frameLeast, Max: inf, Sound: inf}
+	}
+	kindOf := func(a, b string) CheckKind {
+		if a == "N" || b == "N" {
+			return LegToNeutral
+		}
+		return LegToLeg
+	}
 	legs := m.legNets(ready)
-	for _, src := range u.Sources {
+	for _, src := range m.unit.Sources {
 		for _, f := range src.Feeds {
 			if f.Leg == "PE" {
-				landed = append(landed, Check{Kind: FrameBond, Test: m.TestAt(m.net.Term(f.Term), circuit.Chassis, ready), Max: bondMost})
+				always = append(always, Check{Kind: FrameBond, Test: m.TestAt(m.net.Term(f.Term), circuit.Chassis, ready), Max: bondMost})
 			}
 		}
 	}
 	for i, a := range legs {
 		for _, b := range legs[i+1:] {
-			if a.leg == b.leg || a.leg == "N" && b.leg == "N" {
+			if a.leg == b.leg {
 				continue
 			}
-			t := m.TestAt(a.node, b.node, ready)
-			_, sound, _ := m.Sound(t)
-			lo := m.least(t)
-			kind := LegToLeg
-			if a.leg == "N" || b.leg == "N" {
-				kind = LegToNeutral
+			c := across(a.node, b.node, kindOf(a.leg, b.leg))
+			switch {
+			case a.feed && b.feed, m.oneContactor(a.node, b.node):
+				always = append(always, c)
+			case a.feed == b.feed || c.Kind == LegToNeutral:
+				pool = append(pool, c)
 			}
-			if a.feed != b.feed && kind == LegToLeg || sound >= noPath && !(a.feed && b.feed) {
-				// Stretches on either side of an open contact, or that nothing joins: each
-				// is read against the rest of its own side and to the frame.
-				continue
-			}
-			landed = append(landed, Check{Kind: kind, Test: t, Min: quantity.Ohms(shareOfSound) * lo, Max: inf, Sound: sound})
 		}
 	}
 	for _, n := range m.sections(lifted) {
-		t := m.TestAt(n, circuit.Chassis, lifted)
-		frame = append(frame, Check{Kind: LegToFrame, Test: t, Min: frameLeast, Max: inf, Sound: inf})
+		always = append(always, toFrame(n))
 	}
-	return landed, ready, frame, lifted
+	dead := m.netsOf(ready)
+	for _, part := range m.unit.Parts {
+		for _, e := range part.Elems {
+			if e.Role != circuit.Resist || e.A < 0 || e.B < 0 {
+				continue
+			}
+			kind := LegToLeg
+			for _, l := range legs {
+				if l.leg == "N" && (dead.same(l.node, m.net.Term(e.A)) || dead.same(l.node, m.net.Term(e.B))) {
+					kind = LegToNeutral
+				}
+			}
+			pool = append(pool, across(m.net.Term(e.A), m.net.Term(e.B), kind))
+		}
+	}
+	for _, p := range m.points(m.netsOf(lifted)) {
+		if m.at(lifted).row(p.node, circuit.Chassis).sound.ohms >= noPath {
+			pool = append(pool, toFrame(p.node))
+		}
+	}
+	return always, pool
+}
+
+// oneContactor reports whether two nodes are terminals of one contactor.
+func (m *Model) oneContactor(a, b circuit.Node) bool {
+	n := circuit.Node(len(m.unit.Terms))
+	if a < 0 || b < 0 || a >= n || b >= n {
+		return false
+	}
+	p := m.unit.Terms[a].Part
+	return p == m.unit.Terms[b].Part && m.unit.Parts[p].Kind == circuit.KindContact
 }
 
 // least is the least that a sound unit can be expected to read.
