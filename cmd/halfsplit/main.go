@@ -86,7 +86,7 @@ func run(ctx context.Context, p program, args []string) int {
 	if len(args) > 0 && !strings.HasPrefix(args[0], "-") {
 		name, args = args[0], args[1:]
 	}
-	if name == "help" || len(args) > 0 && (args[0] == "-h" || args[0] == "-help" || args[0] == "--help") {
+	if name == "help" || len(args) > 0 && name != "rehearse" && (args[0] == "-h" || args[0] == "-help" || args[0] == "--help") {
 		help(p.out)
 		return exitOK
 	}

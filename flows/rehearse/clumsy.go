@@ -87,7 +87,7 @@ func (c *clumsy) answer(j flows.Job) utterance {
 		if c.rng.Float64() < 0.25 {
 			return utterance{ends: true}
 		}
-		return utterance{text: c.of("resume", "back", "im back", "ready"), wait: int64(1+c.rng.IntN(60)) * 60_000}
+		return utterance{text: c.of("resume", "back", "im back", "ready")}
 	case j.Asked == nil:
 		return utterance{text: "status", asks: true}
 	}
@@ -131,7 +131,7 @@ func (c *clumsy) answer(j flows.Job) utterance {
 	case under(clumsyPauses):
 		c.talk.Pauses++
 		c.paused = true
-		return utterance{text: c.of("pause", "brb", "going to the van", "lunch"), asks: true}
+		return utterance{text: c.of("pause", "brb", "going to the van", "lunch"), asks: true, wait: int64(1+c.rng.IntN(60)) * 60_000}
 	case under(clumsyTries):
 		c.talk.Unasked++
 		return utterance{text: c.of("tripped again", "i reset it and it tripped"), energises: true}

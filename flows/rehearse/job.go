@@ -16,6 +16,7 @@ import (
 // Result is one job from complaint to end.
 type Result struct {
 	Fault     circuit.Fault // that was looked for, of the unit as it really is
+	Name      string        // of that fault
 	Class     string        // what the file does not model, with --unknown
 	Verdict   *circuit.Item // first one said
 	Right     bool          // the first verdict is an item in fault
@@ -25,6 +26,7 @@ type Result struct {
 	HandedOut bool          // handed over, unresolved or left
 	Paused    bool          // the technician paused and did not come back
 	Why       string        // how it ended otherwise
+	Left      []string      // faults that were still in when it was closed as repaired
 	Group     int           // items in the verdict
 	Readings  int           // to the first verdict, or to the end without one
 	Lifts     int
@@ -37,7 +39,8 @@ type Result struct {
 	Misfit    bool    // "this does not fit" was said
 	Baseline  Outcome // part by part
 	PartRight bool
-	Half      Outcome // half-split by count
+	Engine    Outcome // most information per minute, as the dialog, but outside it
+	Half      Outcome // half-split by count, outside the dialog
 	HalfRight bool
 	Talk      Talk  // how the technician talked, if clumsy
 	Watch     Watch // what must never happen
@@ -67,7 +70,7 @@ type utterance struct {
 	choice    string // tapped instead of typed
 	prompt    int    // that the tap belongs to
 	late      bool   // typed before the open prompt was posted
-	wait      int64  // ms since the last message
+	wait      int64  // ms until he reads what came back
 	readings  int    // typed for the open prompt
 	energises bool   // the breaker was closed
 	asks      bool   // for the question again, or something about it
@@ -111,15 +114,13 @@ func run(d *flows.Dialog, tech *Tech, next talker, most int) (Result, error) {
 	var res Result
 	if len(tech.truth.Faults) > 0 {
 		res.Fault = tech.truth.Faults[0].Fault
+		res.Name = res.Fault.Name(tech.truth.World.Unit())
 	}
 	t := talk{dialog: d, at: 1_700_000_000_000, watch: &Watch{model: tech.model}}
 	for res.Answers < most {
 		u := next(t.job)
 		if u.ends {
 			break
-		}
-		if err := t.wait(u.wait); err != nil {
-			return res, err
 		}
 		out, err := t.say(u)
 		if err != nil {
@@ -151,6 +152,10 @@ func run(d *flows.Dialog, tech *Tech, next talker, most int) (Result, error) {
 		if j.Closed != nil || ended(j.State) {
 			break
 		}
+		// He reads the last prompt when he comes back to the phone.
+		if err := t.wait(u.wait); err != nil {
+			return res, err
+		}
 	}
 	if res.Verdict == nil {
 		tech.settle(&res)
@@ -167,7 +172,12 @@ func run(d *flows.Dialog, tech *Tech, next talker, most int) (Result, error) {
 	case j.Closed == nil && j.State != flows.Done:
 		res.NoEnd, res.HandedOut, res.Why = true, true, "no end after "+fmt.Sprint(res.Answers)+" answers, in "+string(j.State)
 	case j.Closed != nil && j.Closed.Outcome == "restored":
-		res.Silent = len(tech.truth.Faults) > 0
+		// A second fault that trips nothing and stops no load is left, but the complaint
+		// is gone.
+		res.Silent = tech.truth.unmended() || !tech.truth.allWork() || tech.truth.mayTrip()
+		for _, f := range tech.truth.Faults {
+			res.Left = append(res.Left, fmt.Sprintf("%s, %.3g ohms", f.Name(tech.truth.World.Unit()), float64(f.Ohms)))
+		}
 	default:
 		res.HandedOut, res.Why = true, "left out of service"
 	}
@@ -266,11 +276,7 @@ func aboutOf(c isolate.Complaint, m *isolate.Model, t *Truth) isolate.Case {
 	about := isolate.Case{Complaint: c, Leads: t.Leads}
 	if c == isolate.DoesNotWork {
 		for _, p := range m.Loads() {
-			real := p
-			if t.World.parts != nil {
-				real = t.World.parts[p]
-			}
-			if t.Works.Has(int(real)) {
+			if t.Works.Has(int(p)) {
 				about.Works = append(about.Works, p)
 			} else {
 				about.Dead = append(about.Dead, p)

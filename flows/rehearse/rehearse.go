@@ -194,6 +194,10 @@ func (b *bench) play(truth *Truth, rng *rand.Rand) (*Result, error) {
 		return nil, err
 	}
 	res.HalfRight = right(res.Half)
+	res.Engine, err = Search(b.model, truth, about, start, b.model.Next, rand.New(rand.NewPCG(rng.Uint64(), 4)))
+	if err != nil {
+		return nil, err
+	}
 	return &res, nil
 }
 
@@ -212,6 +216,7 @@ func (b *bench) outside(truth *Truth, rng *rand.Rand) (Result, error) {
 	var res Result
 	if len(truth.Faults) > 0 {
 		res.Fault = truth.Faults[0].Fault
+		res.Name = res.Fault.Name(truth.World.Unit())
 	}
 	o, err := Search(b.model, truth, aboutOf(b.config.Complaint, b.model, truth), b.start(), b.model.Next, rand.New(rand.NewPCG(rng.Uint64(), 1)))
 	res.Readings, res.Lifts, res.Covers, res.Minutes = o.Readings, o.Lifts, o.Covers, o.Minutes

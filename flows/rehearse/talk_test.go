@@ -35,12 +35,14 @@ func TestTalk(t *testing.T) {
 			continue
 		}
 		seed, _ := strconv.ParseUint(cmp.Or(os.Getenv("SEED"), "1"), 10, 64)
-		rng := seedOf(seed, f, 0)
+		rep, _ := strconv.Atoi(os.Getenv("REP"))
+		rng := seedOf(seed, f, rep)
 		truth, ok := Draw(net, f, isolate.TripsAtOnce, rng)
 		require.True(t, ok)
 		t.Logf("%s, %v, leads %v", name, truth.Faults, truth.Leads)
 		m := isolate.New(net)
-		tech := NewTech(m, truth, 0, rand.New(rand.NewPCG(rng.Uint64(), 1)))
+		misread, _ := strconv.ParseFloat(os.Getenv("MISREAD"), 64)
+		tech := NewTech(m, truth, misread, rand.New(rand.NewPCG(rng.Uint64(), 1)))
 		next, most := plainly(tech), 60
 		if os.Getenv("CLUMSY") != "" {
 			next, most = newClumsy(tech).next, 300
@@ -51,7 +53,6 @@ func TestTalk(t *testing.T) {
 			if said.ends {
 				break
 			}
-			require.NoError(t, k.wait(said.wait))
 			out, err := k.say(said)
 			require.NoError(t, err)
 			t.Log("TECH  "+said.text+said.choice, " late", said.late)
@@ -63,6 +64,7 @@ func TestTalk(t *testing.T) {
 			if k.job.Closed != nil || ended(k.job.State) {
 				break
 			}
+			require.NoError(t, k.wait(said.wait))
 		}
 		t.Logf("%s, unsafe %q, lost %q, nags %q", k.job.State, k.watch.Unsafe, k.watch.Lost, k.watch.Nags)
 	}

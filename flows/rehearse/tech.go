@@ -253,7 +253,7 @@ func (t *Tech) mend(p flows.Prompt, verdict *circuit.Item) string {
 		return "age"
 	}
 	if verdict != nil && t.truth.mend(*verdict) {
-		t.Repaired = len(t.truth.Faults) == 0
+		t.Repaired = t.truth.sound()
 	}
 	if slices.Contains(p.Fields, "cause") {
 		return "age, replaced"

@@ -6,6 +6,7 @@ package rehearse
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 
 	"halfsplit/flows/circuit"
@@ -17,13 +18,17 @@ import (
 // technician's hand.
 type Truth struct {
 	World  *World
-	Faults []circuit.Placed // of World.Unit; the first is the one that is looked for
+	Faults []circuit.Placed // of World.Unit; as drawn, the first is the one that is looked for
 	Actual *circuit.Actual
 	Leads  quantity.Ohms // leads and their contact
 	Gain   float64       // what the meter multiplies by, near 1
 	Pace   float64       // true minutes over those of the cost table, 0.5 to 2
 	AtRest bool          // the breaker goes before the unit's own switch is touched
 	Works  circuit.Bits  // parts of World.Unit that work, of a unit that does not trip
+	latent bool          // only faults that were not looked for are left
+	// Misplaced are wires, of the file, that are landed where they should not be and do
+	// harm by that alone.
+	Misplaced []circuit.Item
 	// Solve gives the ohms between two points of World.Unit instead of the circuit
 	// package; nil: that package does. For checks from outside.
 	Solve func(t *Truth, s circuit.State, a, b circuit.Node) (float64, error)
@@ -118,15 +123,12 @@ func (t *Truth) complains(faults []circuit.Fault, about isolate.Complaint, rng *
 // place draws the size and place of a fault; false for one that cannot bring about the
 // complaint.
 func place(f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (circuit.Placed, bool) {
-	even := func(lo, hi float64) quantity.Ohms { // even over the logarithm
-		return quantity.Ohms(lo * math.Pow(hi/lo, rng.Float64()))
-	}
 	p := circuit.Placed{Fault: f}
 	if about == isolate.DoesNotWork {
 		switch f.Mode {
 		case circuit.OpenCircuit, circuit.Broken, circuit.NeverCloses:
 		case circuit.HighOhms:
-			p.Ohms = even(10, 5e3)
+			p.Ohms = even(10, 5e3, rng)
 		default:
 			return p, false
 		}
@@ -134,7 +136,7 @@ func place(f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (circuit.Pl
 	}
 	switch f.Mode {
 	case circuit.Earthed, circuit.EarthedTerm:
-		p.Ohms = even(0.02, 10)
+		p.Ohms = even(0.02, 10, rng)
 		// Half of all earths lie within the last twentieth of an element.
 		p.At = rng.Float64()
 		if rng.Float64() < 0.5 {
@@ -144,13 +146,18 @@ func place(f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (circuit.Pl
 			p.At = 1 - p.At
 		}
 	case circuit.Chafed, circuit.ShortCircuit:
-		p.Ohms = even(0.02, 10)
+		p.Ohms = even(0.02, 10, rng)
 	case circuit.ShortedTurns:
-		p.Ohms = even(0.004, 0.8)
+		p.Ohms = even(0.004, 0.8, rng)
 	default:
 		return p, false
 	}
 	return p, true
+}
+
+// even draws evenly over the logarithm.
+func even(lo, hi float64, rng *rand.Rand) quantity.Ohms {
+	return quantity.Ohms(lo * math.Pow(hi/lo, rng.Float64()))
 }
 
 // specimen draws the values of one sound unit.
@@ -191,7 +198,7 @@ func (t *Truth) Read(s circuit.State, a, b circuit.Node, rng *rand.Rand) (string
 	if solve == nil {
 		solve = byCircuit
 	}
-	r, err := solve(t, t.World.state(s), t.World.node(a), t.World.node(b))
+	r, err := solve(t, s, t.World.node(a), t.World.node(b))
 	if err != nil {
 		return "", err
 	}
@@ -216,7 +223,7 @@ func byCircuit(t *Truth, s circuit.State, a, b circuit.Node) (float64, error) {
 // items are the items at fault, as the file calls them; those it does not have are
 // left out.
 func (t *Truth) items() []circuit.Item {
-	var out []circuit.Item
+	out := slices.Clone(t.Misplaced)
 	for _, f := range t.Faults {
 		if it, ok := t.World.item(t.World.Unit().Item(f.Fault)); ok {
 			out = append(out, it)
@@ -235,8 +242,31 @@ func (t *Truth) mend(it circuit.Item) bool {
 		}
 	}
 	mended := len(left) < len(t.Faults)
+	if mended && !t.latent {
+		t.latent = !slices.Contains(left, t.Faults[0])
+	}
 	t.Faults = left
+	if slices.Contains(t.Misplaced, it) {
+		t.World, t.Misplaced, mended = AsFiled(circuit.NewNetwork(t.World.file)), nil, true
+	}
 	return mended
+}
+
+// sound reports whether nothing is wrong with the specimen any more.
+func (t *Truth) sound() bool {
+	return len(t.Faults) == 0 && len(t.Misplaced) == 0 && len(t.Actual.Leak) == 0
+}
+
+// unmended reports whether what was looked for is still in.
+func (t *Truth) unmended() bool {
+	return len(t.Misplaced) > 0 || len(t.Faults) > 0 && !t.latent || len(t.Actual.Leak) > 0
+}
+
+// mayTrip reports whether the breaker could go when the unit is used as it is now.
+func (t *Truth) mayTrip() bool {
+	on, _ := isolate.InUse(t.World.Unit())
+	multiple, err := t.World.net.Multiple(on, t.Faults, t.Actual)
+	return err != nil || isolate.GoesAtOnce(multiple) > 0
 }
 
 // trips reports whether the breaker goes when the unit is switched on as it is now, with

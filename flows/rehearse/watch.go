@@ -23,7 +23,7 @@ type Watch struct {
 	times     int
 }
 
-// readAndAsked are prompts that send probes or hands into the unit.
+// inside reports whether a prompt sends probes or hands into the unit.
 func inside(p flows.Prompt) bool {
 	return len(p.Tests) > 0 || slices.ContainsFunc(p.Acts, func(a isolate.Act) bool { return a.Kind == isolate.Lift })
 }
@@ -116,7 +116,7 @@ func askedBack(c flows.Code) bool {
 }
 
 // said counts how often a question was put in the same words in a row, other than at the
-// technician's own wish.
+// technician's own wish or because he answered an earlier one again.
 func (w *Watch) said(j flows.Job, u utterance, say []flows.Message) {
 	for _, m := range say {
 		if !m.Prompt || j.Asked == nil {
@@ -126,13 +126,13 @@ func (w *Watch) said(j flows.Job, u utterance, say []flows.Message) {
 		p.ID, p.At = 0, 0
 		sign := fmt.Sprintf("%s %v %v %v %q\n%s", p.Ask, p.Tests, p.Acts, p.Fields, p.Pending, unquoted(m.Text))
 		switch {
-		case u.asks:
+		case u.asks, u.late:
 		case sign == w.posed:
 			w.times++
 		default:
 			w.posed, w.times = sign, 1
 		}
-		if w.times == 3 && !u.asks {
+		if w.times == 3 && !u.asks && !u.late {
 			w.Nags = append(w.Nags, fmt.Sprintf("%s in %s after %q: %s", p.Ask, j.State, u.text, m.Text))
 		}
 	}

@@ -1,132 +1,91 @@
 package rehearse
 
 import (
+	"slices"
+
 	"halfsplit/flows/circuit"
+	"halfsplit/flows/quantity"
 )
 
 // World is the unit as it really is, in front of the technician: that of the file the
-// dialog uses, or one that differs from it. It translates what the dialog speaks of into
-// what is there: parts and terminals by their names, wires by number and colour.
+// dialog uses, or one that differs from it. Parts, terminals and wires of the file have
+// the same index in both; what the file does not have comes after them.
 type World struct {
 	net  *circuit.Network // of what is there
 	file *circuit.Unit    // that the dialog uses
-	// By index in file: index in net's unit. Nil if they are the same.
-	terms []circuit.TermID
-	wires []circuit.WireID
-	parts []circuit.PartID
 }
 
 // AsFiled is a unit that is as its file says.
 func AsFiled(n *circuit.Network) *World { return &World{net: n, file: n.Unit()} }
-
-// Differing is a unit that is as real says, worked on with another file. Every part and
-// terminal of the file must be there; what is there may be more. A wire of the file is
-// the one between the same terminals with the same marks; failing that, the one with the
-// same number and colour. It reports false if something of the file is not there.
-func Differing(file *circuit.Unit, real *circuit.Network) (*World, bool) {
-	w := &World{net: real, file: file}
-	there := real.Unit()
-	tags := make(map[string]circuit.PartID)
-	for p, part := range there.Parts {
-		tags[part.Tag] = circuit.PartID(p)
-	}
-	names := make(map[string]circuit.TermID)
-	for t := range there.Terms {
-		names[there.TermName(circuit.TermID(t))] = circuit.TermID(t)
-	}
-	for _, part := range file.Parts {
-		p, ok := tags[part.Tag]
-		if !ok {
-			return nil, false
-		}
-		w.parts = append(w.parts, p)
-	}
-	for t := range file.Terms {
-		id, ok := names[file.TermName(circuit.TermID(t))]
-		if !ok {
-			return nil, false
-		}
-		w.terms = append(w.terms, id)
-	}
-	taken := make([]bool, len(there.Wires))
-	find := func(fits func(circuit.WireID) bool) circuit.WireID {
-		for i := range there.Wires {
-			if !taken[i] && fits(circuit.WireID(i)) {
-				taken[i] = true
-				return circuit.WireID(i)
-			}
-		}
-		return circuit.None
-	}
-	for i := range file.Wires {
-		a := &file.Wires[i]
-		w.wires = append(w.wires, find(func(k circuit.WireID) bool {
-			b := &there.Wires[k]
-			return a.Number == b.Number && a.Colour == b.Colour && w.terms[a.Ends[0]] == b.Ends[0] && w.terms[a.Ends[1]] == b.Ends[1]
-		}))
-	}
-	for i := range file.Wires {
-		if w.wires[i] != circuit.None {
-			continue
-		}
-		a := &file.Wires[i]
-		w.wires[i] = find(func(k circuit.WireID) bool {
-			return a.Number == there.Wires[k].Number && a.Colour == there.Wires[k].Colour
-		})
-		if w.wires[i] == circuit.None {
-			return nil, false
-		}
-	}
-	return w, true
-}
 
 // Unit is the unit that is there.
 func (w *World) Unit() *circuit.Unit { return w.net.Unit() }
 
 // node is where a point of the file is.
 func (w *World) node(n circuit.Node) circuit.Node {
-	switch {
-	case w.terms == nil || n < 0:
-		return n
-	case int(n) < len(w.terms):
-		return w.net.Term(w.terms[n])
-	case int(n) < len(w.terms)+len(w.wires):
-		return w.net.Wire(w.wires[int(n)-len(w.terms)])
+	if i := int(n) - len(w.file.Terms); i >= 0 && i < len(w.file.Wires) {
+		return w.net.Wire(circuit.WireID(i))
 	}
 	return n
 }
 
-// state is what is there with wires and switches as in a state of the file.
-func (w *World) state(s circuit.State) circuit.State {
-	if w.terms == nil {
-		return s
-	}
-	var out circuit.State
-	for _, e := range s.Lifted.Each() {
-		wire, side := circuit.EndID(e).Wire()
-		out = out.Lift(w.wires[wire].Ends()[side])
-	}
-	for p, real := range w.parts {
-		out = out.Move(w.net.Unit(), real, s.Position(w.file, circuit.PartID(p)))
-	}
-	return out
+// item is what an item of what is there is in the file; false if the file does not have
+// it.
+func (w *World) item(it circuit.Item) (circuit.Item, bool) {
+	return it, int(it.Part) < len(w.file.Parts) && int(it.Wire) < len(w.file.Wires)
 }
 
-// item is what an item of what is there is called in the file; false if the file does
-// not have it.
-func (w *World) item(it circuit.Item) (circuit.Item, bool) {
-	if w.terms == nil {
-		return it, true
+// drawing is a copy of a unit that can be changed.
+type drawing struct{ circuit.Unit }
+
+func redraw(u *circuit.Unit) *drawing {
+	d := &drawing{*u}
+	d.Parts = slices.Clone(u.Parts)
+	d.Wires = slices.Clone(u.Wires)
+	d.Terms = slices.Clone(u.Terms)
+	for i := range d.Terms {
+		d.Terms[i].Ends = slices.Clone(d.Terms[i].Ends)
 	}
-	for p, real := range w.parts {
-		if it.Wire == circuit.None && real == it.Part {
-			return circuit.PartItem(circuit.PartID(p)), true
-		}
+	return d
+}
+
+// world is the unit as it is drawn now, worked on with a file.
+func (d *drawing) world(file *circuit.Unit) *World {
+	return &World{net: circuit.NewNetwork(&d.Unit), file: file}
+}
+
+// wire adds a wire between two terminals.
+func (d *drawing) wire(a, b circuit.TermID) circuit.WireID {
+	w := circuit.WireID(len(d.Wires))
+	d.Wires = append(d.Wires, circuit.Wire{Ends: [2]circuit.TermID{a, b}})
+	for side, t := range []circuit.TermID{a, b} {
+		d.Terms[t].Ends = append(d.Terms[t].Ends, w.Ends()[side])
 	}
-	for i, real := range w.wires {
-		if it.Part == circuit.None && real == it.Wire {
-			return circuit.WireItem(circuit.WireID(i)), true
-		}
-	}
-	return circuit.Item{Part: circuit.None, Wire: circuit.None}, false
+	return w
+}
+
+// move lands a wire end on another terminal.
+func (d *drawing) move(e circuit.EndID, to circuit.TermID) {
+	w, side := e.Wire()
+	from := d.Wires[w].Ends[side]
+	d.Terms[from].Ends = slices.DeleteFunc(d.Terms[from].Ends, func(o circuit.EndID) bool { return o == e })
+	d.Terms[to].Ends = append(d.Terms[to].Ends, e)
+	d.Wires[w].Ends[side] = to
+}
+
+// heater adds a heating element between two terminals, on wires of its own.
+func (d *drawing) heater(a, b circuit.TermID, ohms quantity.Ohms) circuit.PartID {
+	p := circuit.PartID(len(d.Parts))
+	t := circuit.TermID(len(d.Terms))
+	d.Terms = append(d.Terms, circuit.Terminal{Part: p, Name: "1"}, circuit.Terminal{Part: p, Name: "2"})
+	d.Parts = append(d.Parts, circuit.Part{
+		Tag: "?", Kind: circuit.KindElement, Cover: circuit.None, Terms: []circuit.TermID{t, t + 1},
+		Elems: []circuit.Elem{{
+			A: t, B: t + 1, Role: circuit.Resist, Ohms: circuit.Spread{Nominal: ohms, Lo: 0.95 * ohms, Hi: 1.1 * ohms},
+			Modes: []circuit.Mode{circuit.Earthed, circuit.OpenCircuit, circuit.ShortedTurns},
+		}},
+	})
+	d.wire(a, t)
+	d.wire(b, t+1)
+	return p
 }
