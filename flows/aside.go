@@ -32,12 +32,20 @@ func (s *step) expects(a aside, text string) bool {
 		return a == sayTripped
 	case "ask_works":
 		return a == sayWorks || a == sayTripped || a == sayOkay && text == "good"
-	case "ask_unit", "ask_complaint", "ask_when", "ask_tried", "ask_plate", "ask_switching", "ask_loads", "ask_load_wires":
+	case "ask_unit", "ask_complaint", "ask_when", "ask_dead", "ask_looks", "ask_tried", "ask_resets", "ask_history", "ask_plate", "ask_switching", "ask_loads", "ask_load_wires":
+		switch {
+		case a == sayReset && resetsIn(text, false) >= 0 && !has(text, "can i", "could i", "should i", "may i", "shall i", "can we"):
+			return true // "reset it twice" tells, it does not ask
+		case a == sayOkay && p.Ask == "ask_looks":
+			return text == "fine" || text == "good"
+		case a == sayStatus && p.Ask == "ask_looks":
+			return text != "status"
+		}
 		switch a {
 		case sayWhy, sayWhere, sayRepeat, sayStop, saySenior, sayUndo, sayNote, sayPause, sayStatus, sayOkay, sayBridge, sayHelp, sayReset, sayPicture:
 			return false
 		case sayUnsure:
-			return p.Ask == "ask_when" || p.Ask == "ask_tried"
+			return p.Ask != "ask_unit" && p.Ask != "ask_complaint"
 		}
 		return true
 	case "ask_insulation":
@@ -70,13 +78,16 @@ func (s *step) aside(a aside, text string) {
 		s.where(text)
 	case sayPicture:
 		s.picture()
-	case sayRepeat, sayOkay, sayGreeting, sayResume:
-		if s.j.State == Intake && s.j.Asked == nil {
-			s.say("intake.hello")
-			s.goOn()
+	case sayRepeat:
+		if s.j.Asked != nil {
+			s.pose()
 			return
 		}
+		s.goOn()
+	case sayOkay, sayGreeting, sayResume:
 		s.repose()
+	case sayPropose:
+		s.propose(text)
 	case sayCannot:
 		s.cannotDo(text)
 	case sayUnsure:
@@ -158,7 +169,7 @@ func (s *step) why() {
 	case "ask_reading", "ask_lift_neutral", "ask_confirm":
 		left := ""
 		if s.j.Judged != nil && s.b != nil {
-			left = itemsNamed(s.unit(), s.j.Judged.Left, "or", 4)
+			left = leftText(s.unit(), s.j.Judged.Left, "or", 4)
 		}
 		switch {
 		case p.Repeat != 0:
@@ -177,12 +188,45 @@ func (s *step) why() {
 	case "ask_land", "ask_all_landed", "ask_ends_safe":
 		s.say("why.land")
 	case "ask_frame_bonded", "ask_legs_sound", "ask_legs_clear", "ask_insulation":
+		if s.j.Tell("complaint") == doesNotWork && s.j.Tell("second fault") == "" {
+			s.say("permit.no_trip")
+			return
+		}
 		s.say("why.permit")
+	case "ask_hand_over", "ask_leave":
+		s.whyOffer(p)
+	case "ask_unit", "ask_complaint", "ask_when", "ask_plate", "ask_switching", "ask_loads", "ask_load_wires":
+		s.say("why.intake")
+	case "ask_dead":
+		s.say("why.dead")
+	case "ask_looks":
+		s.say("why.looks")
+	case "ask_tried", "ask_resets", "ask_history":
+		s.say("why.tried")
+	case "ask_explains":
+		s.say("why.explains")
+	case "ask_mended":
+		s.say("why.mended")
+	case "ask_works":
+		s.say("why.works")
 	case "ask_tools", "ask_covers", "ask_people", "ask_lock", "ask_looks_right", "ask_site", "ask_switch_on":
 		s.say("why.close")
 	default:
 		s.say("why.other")
 	}
+}
+
+// whyOffer says what made the bot ask for a decision.
+func (s *step) whyOffer(p *Prompt) {
+	if p.Reason == nil {
+		s.say("why.other")
+		return
+	}
+	if p.Reason.Code == "offer.asked" {
+		s.say("why.asked")
+		return
+	}
+	s.say("why.offer", "reason", textOf(s.lang(), Message{Code: p.Reason.Code, Args: p.Reason.Args}))
 }
 
 // where names the points of the open question in full, or the point that was asked
@@ -253,7 +297,7 @@ func (s *step) picture() {
 		if len(j.Cleared) > 0 {
 			cleared = itemsNamed(u, j.Cleared, "and", 8)
 		}
-		left = itemsNamed(u, j.Left, "and", 8)
+		left = leftText(u, j.Left, "and", 8)
 	}
 	s.say("picture.words", "cleared", cleared, "left", left, "off", offOrNothing(u, s.j.Circuit))
 	if p := s.j.Asked; p != nil && len(p.Tests) > 0 {
@@ -304,7 +348,11 @@ func (s *step) status() {
 		s.say("status.readings", "readings", strings.Join(list, ", "))
 	}
 	if j := s.j.Judged; j != nil {
-		s.say("status.left", "items", itemsNamed(u, j.Left, "or", 5))
+		if len(j.Left) == 0 {
+			s.say("status.none_left")
+		} else {
+			s.say("status.left", "items", itemsNamed(u, j.Left, "or", 5))
+		}
 		if s.isSenior() {
 			s.say("progress.odds", "odds", oddsText(u, j))
 		}

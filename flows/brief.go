@@ -75,13 +75,17 @@ func (s *step) briefPhrases() []Message {
 	u := s.unit()
 	switch ask {
 	case "brief.ask_found":
-		add("brief.ask_found", "fault", s.j.Verdict.Fault.Name(u))
+		add("brief.ask_found", "fault", foundName(u, *s.j.Verdict))
 	default:
 		add("brief.ask_general")
 	}
 	add("brief.safe", "safe", safeWords(s.j))
-	add("brief.unit", "unit", u.Name, "supply", supplyName(u), "complaint", orNot(s.j.Tell("complaint")), "when", whenWords(s.j))
-	add("brief.history", "resets", orNot(s.j.Tell("resets")), "history", shortened(orNot(s.j.Tell("history")), 120))
+	add("brief.unit", "unit", u.Name, "supply", supplyName(u), "complaint", orNot(s.j.Tell("complaint")), "when", whenWords(u, s.j))
+	if s.j.Tell("complaint") == doesNotWork && s.j.Tell("resets") == "" {
+		add("brief.before", "history", shortened(orNot(s.j.Tell("history")), 120))
+	} else {
+		add("brief.history", "resets", orNot(s.j.Tell("resets")), "history", shortened(orNot(s.j.Tell("history")), 120))
+	}
 	off := offNow(u, s.j.Circuit)
 	if off == "" {
 		off = "nothing"
@@ -97,7 +101,7 @@ func (s *step) briefPhrases() []Message {
 		}
 	}
 	if j := s.j.Judged; j != nil {
-		add("brief.left", "items", itemsNamed(u, leftByOdds(j), "or", 3))
+		add("brief.left", "items", leftText(u, leftByOdds(j), "or", 3))
 		add("brief.not_looked", "items", s.notLooked())
 	}
 	add("brief.next", "next", s.nextStep())
@@ -136,7 +140,18 @@ func shortened(text string, most int) string {
 	return text
 }
 
-func whenWords(j Job) string {
+// whenWords says when it trips, or which loads are dead and which work.
+func whenWords(u *circuit.Unit, j Job) string {
+	if j.Tell("complaint") == doesNotWork {
+		dead, works := tags(u, partsIn(j.Tell("dead loads"))), tags(u, partsIn(j.Tell("working loads")))
+		switch {
+		case dead == "":
+			return "which loads is not known"
+		case works == "":
+			return "dead: " + dead
+		}
+		return "dead: " + dead + "; working: " + works
+	}
 	switch j.Tell("when") {
 	case "switch":
 		return "as the unit's switch is moved"
@@ -242,7 +257,7 @@ func (s *step) reportPhrases() []Message {
 	u := s.unit()
 	add("report.head", "unit", u.Name, "complaint", orNot(s.j.Tell("complaint")))
 	if v := s.j.Verdict; v != nil {
-		add("report.fault", "fault", v.Fault.Name(u), "readings", s.evidence())
+		add("report.fault", "fault", foundName(u, *v), "readings", s.evidence())
 		add("report.cause", "cause", orNot(s.j.Tell("cause")))
 		switch {
 		case s.j.Tell("repair") != "":
@@ -264,8 +279,15 @@ func (s *step) reportPhrases() []Message {
 	if s.j.Tell("insulation") != "" {
 		add("report.insulation", "value", s.j.Tell("insulation"))
 	}
+	if s.j.Tell("amps said") != "" {
+		add("report.amps", "text", s.j.Tell("amps said"))
+	}
 	if s.j.Closed != nil && s.j.Closed.Outcome == "restored" {
-		add("report.customer_on")
+		if s.j.Tell("complaint") == doesNotWork {
+			add("report.customer_works")
+		} else {
+			add("report.customer_on")
+		}
 	} else {
 		add("report.customer_off")
 	}

@@ -106,6 +106,15 @@ func (b *bench) engine() *isolate.Model {
 // caseOf is what is known of a job apart from readings at points.
 func caseOf(j Job) isolate.Case {
 	c := isolate.Case{Complaint: isolate.TripsAtOnce, Leads: -1}
+	switch {
+	case j.Tell("second fault") != "":
+		// It was found by the readings before the switch: it need not explain the complaint.
+		c.Complaint = isolate.AnyComplaint
+	case j.Tell("complaint") == doesNotWork:
+		c.Complaint = isolate.DoesNotWork
+		c.Dead = append(partsIn(j.Tell("dead loads")), partsIn(j.Tell("no click"))...)
+		c.Works = append(partsIn(j.Tell("working loads")), partsIn(j.Tell("clicks"))...)
+	}
 	switch j.Tell("when") {
 	case "switch":
 		c.When = isolate.AtSwitch

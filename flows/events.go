@@ -94,6 +94,7 @@ type (
 		Unknown int             `json:"unknown"`
 		Cleared []circuit.Item  `json:"cleared,omitempty"`
 		Left    []circuit.Item  `json:"left,omitempty"`
+		Group   []circuit.Item  `json:"group,omitempty"`
 		Misfit  []int           `json:"misfit,omitempty"`
 		Verdict isolate.Verdict `json:"verdict"`
 		Engine  string          `json:"engine"`
@@ -134,6 +135,9 @@ type Judgement struct {
 	Item     circuit.Item  `json:"item"`
 	PerMille int           `json:"permille"`
 	Fault    circuit.Fault `json:"fault"`
+	// Modes are the ways the item may be at fault, likeliest first; of the first item of a
+	// list only.
+	Modes []isolate.ModeShare `json:"modes,omitempty"`
 }
 
 // Policy is the table of limits a job is judged by.

@@ -130,6 +130,8 @@ type Figure struct {
 //	                 highest volts in a compartment, to the frame and between two
 //	insulation       ohms at 500 V; or "no tester"
 //	amps:L1          amps of a leg; may be left out
+//	load:PART        part PART (a number, see circuit.PartID) does not work; answered by
+//	                 its letter; "all" for a dead unit
 //
 // The names of ticks are those of Ticks. A prompt with Tests wants one reading for
 // each, in order, after Acts were done.
@@ -148,6 +150,7 @@ type Prompt struct {
 	Repeat  int             `json:"repeat,omitempty"`  // Seq of the reading that is to be repeated
 	Checks  []int           `json:"checks,omitempty"`  // of the permit readings, the kind of each of Tests
 	Tried   int             `json:"tried,omitempty"`   // times asked back in a row
+	Reason  *Phrase         `json:"reason,omitempty"`  // why a decision is asked for
 	At      int64           `json:"at"`
 }
 

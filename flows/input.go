@@ -70,7 +70,16 @@ func (s *step) take() {
 		s.answerAside(text)
 		return
 	}
-	if a := asideOf(text); a != noAside && !s.expects(a, text) {
+	a := asideOf(text)
+	if s.onlyGreets(a, text) {
+		s.say("intake.hello")
+		s.goOn()
+		return
+	}
+	if s.insists(text) {
+		return
+	}
+	if a != noAside && !s.expects(a, text) {
 		s.aside(a, text)
 		return
 	}
@@ -142,7 +151,7 @@ func (s *step) late() bool {
 // touchesSafety says that answers to a prompt set facts of safety.
 func touchesSafety(p Prompt) bool {
 	switch p.Ask {
-	case "ask_unit", "ask_complaint", "ask_when", "ask_tried", "ask_resets", "ask_history", "ask_who",
+	case "ask_unit", "ask_complaint", "ask_when", "ask_dead", "ask_looks", "ask_tried", "ask_resets", "ask_history", "ask_who",
 		"ask_plate", "ask_switching", "ask_loads", "ask_load_wires", "ask_reading", "ask_confirm", "ask_lift_neutral",
 		"ask_explains", "ask_hand_over", "ask_leave", "ask_look", "ask_resume", "ask_mended":
 		return false
@@ -242,13 +251,23 @@ func (s *step) choice() {
 	s.repose()
 }
 
-// repose says the open prompt again; if there is none, it asks what comes next.
+// onlyGreets says that the first message of a job names neither unit nor complaint.
+func (s *step) onlyGreets(a aside, text string) bool {
+	if s.j.State != Intake || s.j.Asked != nil || s.j.Before != nil || a == noAside || a == sayNote || a == sayPhoto || a == sayTripped {
+		return false
+	}
+	_, named := s.d.unitByWords(text)
+	return !named && complaintIn(text) == ""
+}
+
+// repose says what of the open prompt is still wanted; if there is none, it asks what
+// comes next.
 func (s *step) repose() {
 	if s.j.Asked == nil {
 		s.goOn()
 		return
 	}
-	s.pose()
+	s.remind()
 }
 
 // answer works on a text that is an answer to what is open.

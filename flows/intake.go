@@ -1,7 +1,6 @@
 package flows
 
 import (
-	"strconv"
 	"strings"
 
 	"halfsplit/flows/circuit"
@@ -37,8 +36,22 @@ func matchWords(text string, e Entry) int {
 	return n
 }
 
-// complaintIn reads what a text says the unit does: "trips at once", "trips",
-// "other", or "" if it says nothing of it.
+// The complaints, as recorded. Those from "trips later" on are handed over.
+const (
+	atOnce       = "trips at once"
+	tripsUnsaid  = "trips" // when is not known yet
+	doesNotWork  = "does not work"
+	tripsLater   = "trips later"
+	residualOnly = "residual only"
+	otherwise    = "other"
+)
+
+// refused says that a complaint is none that readings of this release find.
+func refused(complaint string) bool {
+	return complaint == otherwise || complaint == tripsLater || complaint == residualOnly
+}
+
+// complaintIn reads what a text says the unit does; "" if it says nothing of it.
 func complaintIn(text string) string {
 	trips := has(text, "trip", "trips", "tripping", "tripped", "pop", "pops", "popping", "popped", "blows", "blowing", "kicks out", "kicking out",
 		"breaker goes", "breaker drops", "breaker keeps", "goes off", "kicks off", "throws the breaker", "knocks the breaker", "shorts", "shorting") ||
@@ -47,19 +60,36 @@ func complaintIn(text string) string {
 		"when you flip", "when you switch", "the second", "instant", "on switch on", "on power up", "when it is switched", "when we switch", "when i turn", "when you turn", "at switch on")
 	later := has(text, "after an hour", "after a while", "after some", "when hot", "once hot", "on heat up", "heat-up", "minutes", "hours", "sometimes", "now and then", "randomly", "intermittent")
 	rcd := has(text, "gfci", "rcd", "residual", "ground fault", "elcb", "rcbo")
-	other := has(text, "no heat", "doesn't heat", "doesnt heat", "not heating", "won't heat", "wont heat", "cold", "dead", "too hot", "noise", "noisy", "leaking", "won't turn on",
-		"wont turn on", "no power", "hums", "smells", "error", "won't start", "wont start", "doesn't work", "doesnt work", "not working")
+	dead := isDeadUnit(text) || has(text, "no heat", "doesn't heat", "doesnt heat", "does not heat", "not heating", "won't heat", "wont heat", "don't heat", "dont heat", "cold", "isn't heating", "isnt heating",
+		"doesn't work", "doesnt work", "does not work", "not working", "don't work", "dont work", "stopped working", "quit working", "lamp out", "lamps out", "light out", "lights out", "bulb out",
+		"doesn't light", "doesnt light", "not lighting", "doesn't turn", "doesnt turn", "not turning", "not running", "doesn't run", "doesnt run", "won't run", "wont run", "doesn't spin", "not spinning",
+		"is out", "are out", "isn't working", "isnt working", "does nothing", "stays cold", "no light")
+	other := has(text, "too hot", "noise", "noisy", "leaking", "hums", "smells", "error", "too slow", "overheats")
 	switch {
-	case rcd && trips || later && trips:
-		return "other"
+	case rcd && (trips || has(text, "only")):
+		return residualOnly
+	case later && trips:
+		return tripsLater
 	case trips && at:
-		return "trips at once"
+		return atOnce
 	case trips:
-		return "trips"
+		return tripsUnsaid
+	case dead:
+		return doesNotWork
 	case other:
-		return "other"
+		return otherwise
 	}
 	return ""
+}
+
+// isDeadUnit says that a text calls the whole unit dead.
+func isDeadUnit(text string) bool {
+	switch text {
+	case "dead", "its dead", "it's dead", "it is dead":
+		return true
+	}
+	return has(text, "dead", "nothing works", "nothing happens", "nothing comes on", "won't turn on", "wont turn on", "doesn't turn on", "doesnt turn on", "no power", "won't start", "wont start",
+		"doesn't start", "doesnt start", "won't come on", "wont come on", "completely dead", "no lights", "nothing at all")
 }
 
 // whenIn reads at which act the breaker goes: "switch", "breaker" or "".
@@ -77,23 +107,35 @@ func whenIn(text string) string {
 
 // askIntake asks for what is not known yet, or goes on to make safe.
 func (s *step) askIntake() {
+	complaint := s.j.Tell("complaint")
 	switch {
 	case s.j.Opened == nil && s.j.Tell("skeleton") != "":
 		s.askSkeleton()
 	case s.j.Opened == nil:
 		s.askUnit()
-	case s.j.Tell("complaint") == "" || s.j.Tell("complaint") == "trips":
+	case complaint == "" || complaint == tripsUnsaid:
 		s.ask(Prompt{Ask: "ask_complaint", Choices: []Choice{
-			{Word: "at once", Value: "at once"}, {Word: "later", Value: "later"}, {Word: "residual", Value: "residual"}, {Word: "other", Value: "other"}}}, nil)
-	case s.j.Tell("complaint") == "other":
+			{Word: "at once", Value: "at once"}, {Word: "does not work", Value: doesNotWork}, {Word: "later", Value: "later"},
+			{Word: "residual", Value: "residual"}, {Word: "other", Value: "other"}}}, nil)
+	case refused(complaint):
 		s.askOther()
-	case s.j.Tell("when") == "":
+	case complaint == doesNotWork && s.j.Tell("dead loads") == "":
+		s.askDead()
+	case complaint == doesNotWork && s.allDead() && s.j.Tell("looks") == "":
+		s.askLooks()
+	case complaint == atOnce && s.j.Tell("when") == "":
 		s.ask(Prompt{Ask: "ask_when", Choices: []Choice{
 			{Word: "breaker", Value: "breaker"}, {Word: "switch", Value: "switch"}, {Word: "not known", Value: "not known"}}}, nil)
-	case s.j.Tell("history") == "":
+	case s.j.Tell("history") == "" && (s.j.Tell("resets") == "" || complaint == doesNotWork):
 		s.ask(Prompt{Ask: "ask_tried"}, nil)
+	case s.j.Tell("history") == "":
+		s.ask(Prompt{Ask: "ask_history"}, nil)
+	case s.j.Tell("resets") == "" && complaint == atOnce:
+		s.ask(Prompt{Ask: "ask_resets"}, nil)
 	default:
-		s.say("intake.no_resets")
+		if complaint == atOnce {
+			s.say("intake.no_resets")
+		}
 		if s.move(OnUnitKnown) {
 			s.checkLevel()
 		}
@@ -119,16 +161,26 @@ func letter(i int) string {
 
 // askOther says plainly what this release does not do.
 func (s *step) askOther() {
-	s.say("intake.other")
-	s.ask(Prompt{Ask: "ask_hand_over", Choices: []Choice{{Word: "hand over", Value: "hand over"}, {Word: "it trips at once", Value: "it trips at once"}}}, nil)
+	switch s.j.Tell("complaint") {
+	case tripsLater:
+		s.say("intake.later")
+	case residualOnly:
+		s.say("intake.residual")
+	default:
+		s.say("intake.other")
+	}
+	s.ask(Prompt{Ask: "ask_hand_over", Choices: []Choice{{Word: "hand over", Value: "hand over"},
+		{Word: "it trips at once", Value: "it trips at once"}, {Word: "it does not work", Value: "it does not work"}}}, nil)
 }
 
-// answerIntake takes whatever of the intake a text holds.
+// answerIntake takes whatever of the intake a text holds: the answer to what is open,
+// and answers to what was or will be asked.
 func (s *step) answerIntake(text string) {
 	asked := Code("")
 	if s.j.Asked != nil {
 		asked = s.j.Asked.Ask
 	}
+	first := s.j.Asked == nil && s.j.Before == nil
 	knew := s.knownOfIntake()
 	switch asked {
 	case "ask_plate", "ask_switching", "ask_loads", "ask_load_wires":
@@ -139,37 +191,22 @@ func (s *step) answerIntake(text string) {
 	case "ask_complaint":
 		s.answerComplaint(text)
 	case "ask_when":
-		switch {
-		case has(text, "breaker", "disconnect", "plug"):
-			s.tell("when", "breaker")
-		case has(text, "switch"):
-			s.tell("when", "switch")
-		case has(text, "not known", "unknown", "both", "can't say", "no", "not sure", "unsure", "no idea", "don't know", "dont know", "dunno"):
-			s.tell("when", "not known")
+		s.answerWhen(text)
+	case "ask_dead":
+		s.answerDead(text)
+	case "ask_looks":
+		if s.answerLooks(text) {
+			return
 		}
-	case "ask_tried":
-		s.answerTried(text)
+	case "ask_tried", "ask_resets", "ask_history":
+		s.answerTried(text, asked)
 	}
 	if s.j.Opened == nil && s.j.Tell("skeleton") == "" {
 		if e, ok := s.d.unitByWords(text); ok {
 			s.open(e)
 		}
 	}
-	if c := s.j.Tell("complaint"); asked != "ask_complaint" && asked != "ask_tried" && (c == "" || c == "trips") {
-		if c := complaintIn(text); c != "" && c != s.j.Tell("complaint") {
-			s.tell("complaint", c)
-		}
-	}
-	if s.j.Tell("when") == "" && s.j.Tell("complaint") != "other" {
-		if w := whenIn(text); w != "" {
-			s.tell("when", w)
-		}
-	}
-	if s.j.Tell("reported") == "" && s.in.Text != "" && asked == "" {
-		s.tell("reported", strings.TrimSpace(s.in.Text))
-	}
-	if s.knownOfIntake() == knew && asked != "" {
-		s.unknown()
+	if s.err != nil {
 		return
 	}
 	if s.was.Opened == nil && s.j.Opened != nil {
@@ -178,19 +215,84 @@ func (s *step) answerIntake(text string) {
 			s.say("intake.partial")
 		}
 	}
+	s.gather(text, asked)
+	if s.j.Tell("reported") == "" && s.in.Text != "" && (asked == "" && asideOf(text) == noAside || complaintIn(text) != "") {
+		s.tell("reported", strings.TrimSpace(s.in.Text))
+	}
+	nothing := s.knownOfIntake() == knew
+	if nothing && asked != "" {
+		s.unknown()
+		return
+	}
+	if nothing && first {
+		s.say("intake.hello")
+	}
 	s.askIntake()
 }
 
-// knownOfIntake counts what is known, to tell an answer from a text that was none.
-func (s *step) knownOfIntake() int {
-	n := 0
-	for _, what := range []string{"complaint", "when", "history", "skeleton", "plate", "switching", "loads", "load wires"} {
-		n += len(s.j.Tell(what))
+// gather takes what a text tells of complaint, moment, history and loads, whatever was
+// asked.
+func (s *step) gather(text string, asked Code) {
+	free := false // the text may be about anything
+	switch asked {
+	case "", "ask_unit", "ask_when":
+		free = true
+	}
+	if c := s.j.Tell("complaint"); free && (c == "" || c == tripsUnsaid) {
+		if c := complaintIn(text); c != "" && c != s.j.Tell("complaint") {
+			s.tell("complaint", c)
+		}
+	}
+	complaint := s.j.Tell("complaint")
+	if s.j.Tell("when") == "" && !refused(complaint) && complaint != doesNotWork {
+		for _, c := range clauses(text) {
+			if w := whenIn(c); w != "" && !aboutResets(c) {
+				s.tell("when", w)
+				break
+			}
+		}
+	}
+	switch asked {
+	case "", "ask_unit", "ask_complaint", "ask_when", "ask_dead":
+		s.gatherHistory(text)
+	}
+	if complaint == doesNotWork && s.b != nil {
+		s.gatherLoads(text, asked)
+	}
+}
+
+// knownOfIntake is what is known, to tell an answer from a text that was none.
+func (s *step) knownOfIntake() string {
+	var all strings.Builder
+	for _, what := range []string{"complaint", "when", "history", "resets", "skeleton", "plate", "switching", "loads", "load wires", "dead loads", "working loads", "looks", "guess"} {
+		all.WriteString(s.j.Tell(what))
+		all.WriteByte('|')
 	}
 	if s.j.Opened != nil {
-		n += 1000
+		all.WriteString("opened")
 	}
-	return n
+	return all.String()
+}
+
+// answerWhen takes at which act it goes. Clauses about resets do not count.
+func (s *step) answerWhen(text string) {
+	var rest []string
+	for _, c := range clauses(text) {
+		if !aboutResets(c) && !(has(c, pastWords...) && whenIn(c) == "") {
+			rest = append(rest, c)
+		}
+	}
+	text = strings.Join(rest, ", ")
+	switch {
+	case whenIn(text) != "":
+		s.tell("when", whenIn(text))
+	case has(text, "breaker", "disconnect", "plug"):
+		s.tell("when", "breaker")
+	case has(text, "switch"):
+		s.tell("when", "switch")
+	case has(text, "not known", "unknown", "both", "can't say", "no", "not sure", "unsure", "no idea", "don't know", "dont know", "dunno"):
+		s.tell("when", "not known")
+	}
 }
 
 func (s *step) answerUnit(text string) {
@@ -207,27 +309,19 @@ func (s *step) answerUnit(text string) {
 }
 
 func (s *step) answerComplaint(text string) {
+	c := complaintIn(text)
 	switch {
-	case has(text, "at once", "immediately", "instantly", "straight away", "right away", "every time") || complaintIn(text) == "trips at once":
-		s.tell("complaint", "trips at once")
-	case has(text, "later", "heat-up", "hour", "hot", "residual", "gfci", "rcd", "other", "sometimes") || complaintIn(text) == "other":
-		s.tell("complaint", "other")
+	case has(text, "at once", "immediately", "instantly", "straight away", "right away", "every time") || c == atOnce:
+		s.tell("complaint", atOnce)
+	case c == residualOnly || has(text, "residual", "gfci", "rcd", "elcb"):
+		s.tell("complaint", residualOnly)
+	case c == tripsLater || has(text, "later", "heat-up", "hour", "hot", "sometimes"):
+		s.tell("complaint", tripsLater)
+	case c == doesNotWork:
+		s.tell("complaint", doesNotWork)
+	case c == otherwise || has(text, "other", "something else"):
+		s.tell("complaint", otherwise)
 	}
-}
-
-// answerTried keeps what was done before, how often it was reset, and readings.
-func (s *step) answerTried(text string) {
-	if text == "" {
-		return
-	}
-	s.tell("history", strings.TrimSpace(s.in.Text))
-	if n := countIn(text); n >= 0 {
-		s.tell("resets", strconv.Itoa(n))
-	}
-	if has(text, "washed", "hosed", "cleaned", "wet", "steam", "storage", "rain") && !has(text, "not washed", "not cleaned") {
-		s.tell("wet", "yes")
-	}
-	s.earlier(text)
 }
 
 // open records the unit and what the job is judged by.

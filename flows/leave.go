@@ -13,7 +13,8 @@ import (
 // readings go on if the tech wants and a way is left.
 func (s *step) offer(code Code, kv ...string) {
 	s.say(code, kv...)
-	p := Prompt{Ask: "ask_hand_over", Choices: []Choice{{Word: "hand over", Value: "hand over"}}}
+	reason := phrase(code, kv...)
+	p := Prompt{Ask: "ask_hand_over", Choices: []Choice{{Word: "hand over", Value: "hand over"}}, Reason: &Phrase{Code: reason.Code, Args: reason.Args}}
 	if s.mayLeave() {
 		p.Choices = append(p.Choices, Choice{Word: "leave safe", Value: "leave safe"})
 	}
@@ -31,15 +32,18 @@ func (s *step) mayLeave() bool {
 // answerHandOver takes the decision that was offered.
 func (s *step) answerHandOver(text string) {
 	switch {
+	case has(text, "it trips at once", "trips at once", "at once") && s.j.State == Intake:
+		s.tell("complaint", atOnce)
+		s.goOn()
+	case s.j.State == Intake && complaintIn(text) == doesNotWork:
+		s.tell("complaint", doesNotWork)
+		s.goOn()
 	case has(text, "hand over", "senior", "handover", "yes", "y", "stuck", "give up"):
 		s.handOver()
 	case has(text, "leave safe", "leave it", "leave", "out of service", "no part"):
 		s.leave()
 	case has(text, "go on", "continue", "carry on", "no", "keep going", "not yet", "again", "next"):
 		s.emitClosedOffer()
-		s.goOn()
-	case has(text, "it trips at once", "trips at once", "at once") && s.j.State == Intake:
-		s.tell("complaint", "trips at once")
 		s.goOn()
 	case s.j.Facts.Has(safety.AtWork) && (s.j.State == Isolate || s.j.State == Confirm) && s.volunteered():
 	default:

@@ -137,7 +137,11 @@ func (s *step) sayProgress(b *isolate.Belief, was *Judged) {
 		s.say("progress.cleared", "items", itemsNamed(u, fresh, "and", 4))
 	}
 	switch n := len(b.Left); {
-	case b.Verdict == isolate.Proved || n == 0:
+	case b.Verdict == isolate.Proved:
+	case n == 0:
+		s.say("progress.none_left")
+	case len(b.Group) > 1 && len(b.Group) == n:
+		s.say("progress.group", "items", itemsNamed(u, b.Group, "or", 4))
 	case n <= 4:
 		s.say("progress.left", "items", itemsNamed(u, b.Left, "or", 4))
 	default:

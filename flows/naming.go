@@ -23,6 +23,14 @@ func itemsNamed(u *circuit.Unit, items []circuit.Item, joint string, most int) s
 	return joined(names, joint)
 }
 
+// leftText is itemsNamed for what is left, which may be nothing.
+func leftText(u *circuit.Unit, items []circuit.Item, joint string, most int) string {
+	if len(items) == 0 {
+		return "nothing in this unit file"
+	}
+	return itemsNamed(u, items, joint, most)
+}
+
 // joined writes a list: "a", "a or b", "a, b or c".
 func joined(names []string, joint string) string {
 	switch len(names) {

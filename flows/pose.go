@@ -27,8 +27,27 @@ func (s *step) promptText(p Prompt) []Message {
 		add("ask.complaint")
 	case "ask_when":
 		add("ask.when")
+	case "ask_dead":
+		if len(p.Fields) == 0 {
+			add("ask.dead_names", "loads", s.loadLines(p))
+		} else {
+			add("ask.dead", "loads", s.loadLines(p))
+		}
+		if guess := partsIn(s.j.Tell("guess")); len(guess) > 0 {
+			add("ask.dead_guess", "loads", tags(s.unit(), guess))
+		}
+	case "ask_looks":
+		add("ask.looks", "list", strings.Join(looksOf(s.unit()), " · "))
 	case "ask_tried":
-		add("ask.tried")
+		if s.j.Tell("complaint") == doesNotWork {
+			add("ask.tried_dead")
+		} else {
+			add("ask.tried")
+		}
+	case "ask_resets":
+		add("ask.resets")
+	case "ask_history":
+		add("ask.tried_dead")
 	case "ask_plate":
 		add("ask.plate")
 	case "ask_switching":
@@ -97,7 +116,12 @@ func (s *step) promptText(p Prompt) []Message {
 			add("ask.switch_breaker", "source", s.isolators())
 		}
 	case "ask_works":
-		add("ask.works", "legs", strings.Join(liveLegs(s.unit()), ", "), "amps", s.unit().Plate.Amps.String())
+		kv := []string{"legs", strings.Join(liveLegs(s.unit()), ", "), "amps", s.unit().Plate.Amps.String()}
+		if dead := tags(s.unit(), partsIn(s.j.Tell("dead loads"))); s.j.Tell("complaint") == doesNotWork && dead != "" {
+			add("ask.works_dead", append(kv, "loads", dead)...)
+		} else {
+			add("ask.works", kv...)
+		}
 	case "ask_ends_safe", "ask_leave_tools", "ask_leave_covers", "ask_site_lock":
 		s.card(add, "card.leave", p, leaveTicks())
 		if p.Ask == "ask_ends_safe" && s.j.Circuit.Lifted.Len() > 0 {
@@ -118,6 +142,87 @@ func (s *step) promptText(p Prompt) []Message {
 		add("say.or_tap", "choices", choiceWords(p.Choices))
 	}
 	return out
+}
+
+// longPrompt is the number of characters from which a prompt that is put again is cut
+// down to what is still wanted.
+const longPrompt = 240
+
+// remind says what of the open prompt is still wanted: all of it if that is short.
+func (s *step) remind() {
+	p := *s.j.Asked
+	full := s.promptText(p)
+	if p.Pending != "" || len([]rune(s.text(full))) <= longPrompt {
+		s.pose()
+		return
+	}
+	if !s.posed {
+		s.cut = len(s.said)
+	}
+	s.posed = true
+	s.said = append(s.said, s.shortText(p)...)
+}
+
+// shortText is a long prompt in one or two lines: what is still wanted of it.
+func (s *step) shortText(p Prompt) []Message {
+	var out []Message
+	add := func(code Code, kv ...string) { out = append(out, phrase(code, kv...)) }
+	var lines []string
+	for _, t := range s.cardTicks(p) {
+		if slices.Contains(p.Fields, "tick:"+t.Name) {
+			lines = append(lines, t.Letter+" "+t.words[0])
+		}
+	}
+	if len(lines) > 0 {
+		add("short.ticks", "ticks", strings.Join(lines, ", "))
+	}
+	switch values := fieldList(valueFields(p.Fields)); {
+	case len(p.Tests) > 0:
+		add("short.readings", "points", s.pointsOf(p), "n", strconv.Itoa(len(p.Tests)))
+	case values != "":
+		add("short.values", "fields", values)
+	case p.Ask == "ask_land" || p.Ask == "ask_all_landed":
+		var ends []circuit.EndID
+		for _, a := range p.Acts {
+			ends = append(ends, a.End)
+		}
+		add("short.ends", "ends", endsNamed(s.unit(), ends))
+	case p.Ask == "ask_ends_safe" && s.j.Circuit.Lifted.Len() > 0:
+		add("short.ends", "ends", endsNamed(s.unit(), endsOf(s.j.Circuit.Lifted)))
+	case len(lines) == 0 && len(p.Choices) > 0:
+		add("short.question", "question", s.oneLine(p))
+		add("short.choices", "choices", choiceWords(p.Choices))
+	case len(lines) == 0:
+		add("short.question", "question", s.oneLine(p))
+	}
+	add("short.repeat")
+	return out
+}
+
+// cardTicks are the ticks that a prompt may hold.
+func (s *step) cardTicks(p Prompt) []Tick {
+	switch p.Ask {
+	case "ask_safe_card", "ask_cover", "ask_proof", "ask_guarded":
+		return safeTicks()
+	case "ask_cover_here":
+		return coverTick()
+	case "ask_tools", "ask_covers", "ask_people", "ask_lock", "ask_looks_right":
+		return closeTicks()
+	case "ask_ends_safe", "ask_leave_tools", "ask_leave_covers", "ask_site_lock":
+		return leaveTicks()
+	}
+	return nil
+}
+
+// valueFields are the fields of a card that take a number.
+func valueFields(fields []string) []string {
+	return slices.DeleteFunc(slices.Clone(fields), func(f string) bool {
+		switch name, _, _ := strings.Cut(f, ":"); name {
+		case "known", "again", "volts", "clamp", "here":
+			return false
+		}
+		return true
+	})
 }
 
 // oneLine is the question in few words, to ask whether something was meant for it.
@@ -304,6 +409,9 @@ func (s *step) readingText(p Prompt) []Message {
 		add("read.honest")
 	case p.Target != nil:
 		add("read.confirm", "fault", s.suspicion(*p.Target))
+	case s.noTrip(p) && s.j.Tell("permit from") == "":
+		add("permit.no_trip")
+	case s.noTrip(p):
 	case p.Ask == "ask_frame_bonded":
 		add("permit.frame")
 	case p.Ask == "ask_legs_sound":
@@ -408,11 +516,64 @@ func (s *step) verdictText() []Message {
 	if s.j.Verdict == nil {
 		return []Message{phrase("ask.explains")}
 	}
-	return []Message{
-		phrase("verdict.found", "fault", s.j.Verdict.Fault.Name(s.unit()), "part", s.foundWhere()),
+	out := []Message{
+		phrase("verdict.found", "fault", foundName(s.unit(), *s.j.Verdict), "part", s.foundWhere()),
 		phrase("verdict.evidence", "readings", s.evidence()),
-		phrase("ask.explains"),
 	}
+	if s.symptom() {
+		out = append(out, phrase("verdict.symptom"))
+	}
+	dead := tags(s.unit(), partsIn(s.j.Tell("dead loads")))
+	switch {
+	case s.j.Tell("second fault") != "":
+		return append(out, phrase("ask.second"))
+	case s.j.Tell("complaint") == doesNotWork && dead != "":
+		return append(out, phrase("ask.explains_dead", "loads", dead))
+	}
+	return append(out, phrase("ask.explains"))
+}
+
+// noTrip says that a prompt asks for the readings before a switch-on of a unit that never
+// tripped.
+func (s *step) noTrip(p Prompt) bool {
+	switch p.Ask {
+	case "ask_frame_bonded", "ask_legs_sound", "ask_legs_clear":
+		return s.j.Tell("complaint") == doesNotWork && s.j.Tell("second fault") == "" && s.j.Tell("tripped after repair") == ""
+	}
+	return false
+}
+
+// modeClose is the share of an item, in per mille, from which a second way of being at
+// fault is named beside the likeliest.
+const modeClose = 200
+
+// closeModes keeps the likeliest mode and those that come close to it.
+func closeModes(all []isolate.ModeShare) []isolate.ModeShare {
+	var out []isolate.ModeShare
+	for i, m := range all {
+		if i == 0 || m.PerMille >= modeClose {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// foundName names what was found: the fault, or the item with its ways of being at fault
+// where they come close: "element E1 earthed or shorted turns".
+func foundName(u *circuit.Unit, j Judgement) string {
+	if len(j.Modes) < 2 {
+		return j.Fault.Name(u)
+	}
+	item := j.Item.Name(u)
+	var ways []string
+	for _, m := range j.Modes {
+		way := strings.TrimSpace(strings.TrimPrefix(m.Fault.Name(u), item))
+		if way == circuit.ShortedTurns.String() {
+			way = "with " + way
+		}
+		ways = append(ways, way)
+	}
+	return item + " " + joined(ways, "or")
 }
 
 // foundWhere says where the convicted item sits.

@@ -45,6 +45,12 @@ func counting(j Job) []isolate.Observation {
 func (s *step) judge() *isolate.Belief {
 	s.belief = nil
 	b := s.believe()
+	s.emit(judgementOf(s.b.engine(), b))
+	return b
+}
+
+// judgementOf is a belief as it is recorded.
+func judgementOf(m *isolate.Model, b *isolate.Belief) Judged {
 	j := Judged{Unknown: b.Unknown, Verdict: b.Verdict, Engine: EngineVersion,
 		Cleared: slices.Clone(b.Cleared), Left: slices.Clone(b.Left), Misfit: slices.Clone(b.Misfit)}
 	for _, o := range b.Odds {
@@ -53,8 +59,13 @@ func (s *step) judge() *isolate.Belief {
 		}
 		j.Items = append(j.Items, Judgement{Item: o.Item, PerMille: o.PerMille, Fault: o.Fault})
 	}
-	s.emit(j)
-	return b
+	if len(j.Items) > 0 && b.Verdict != isolate.Open {
+		j.Items[0].Modes = closeModes(m.Modes(b, j.Items[0].Item))
+	}
+	if len(b.Group) > 1 {
+		j.Group = slices.Clone(b.Group)
+	}
+	return j
 }
 
 // bans is what the person on site said cannot be done.
@@ -132,7 +143,14 @@ func (s *step) askNext() {
 		s.askChoice(c)
 	case errors.Is(err, isolate.ErrNothingTelling):
 		s.move(OnNothingLeft)
-		s.offer("offer.nothing_telling")
+		switch {
+		case len(b.Group) > 1:
+			s.offer("offer.group", "items", itemsNamed(s.unit(), b.Group, "or", 4))
+		case caseOf(s.j).Complaint == isolate.DoesNotWork && len(b.Left) == 0:
+			s.offer("offer.supply")
+		default:
+			s.offer("offer.nothing_telling")
+		}
 	case errors.Is(err, isolate.ErrNothingSafe):
 		s.move(OnNothingLeft)
 		s.offer("offer.nothing_safe")
@@ -220,7 +238,11 @@ func (s *step) stopHunting(b *isolate.Belief) bool {
 		return true
 	case b.Verdict == isolate.Beyond && s.j.Tell("went on beyond") == "":
 		s.tell("went on beyond", "asked")
-		s.offer("offer.beyond")
+		if caseOf(s.j).Complaint == isolate.DoesNotWork {
+			s.offer("offer.supply")
+		} else {
+			s.offer("offer.beyond")
+		}
 		return true
 	}
 	if s.j.Readings >= offerReadings {

@@ -382,6 +382,8 @@ func (s *step) permitFailed(c isolate.Check, got quantity.Reading) {
 		return
 	}
 	if s.move(OnPermitFailed) {
+		s.tell("second fault", "yes")
+		s.belief = nil
 		s.judge()
 		s.goOn()
 		return

@@ -35,7 +35,11 @@ func TestIntakeAsksOnlyWhatIsMissing(t *testing.T) {
 		{[]string{"plate warmer, breaker goes as soon as I flip the switch"}, "ask_tried"},
 		{[]string{"it trips instantly", "a"}, "ask_when"},
 		{[]string{"plate warmer keeps tripping"}, "ask_complaint"},
-		{[]string{"plate warmer doesn't heat"}, "ask_hand_over"},
+		{[]string{"plate warmer doesn't heat"}, "ask_dead"},
+		{[]string{"plate warmer, top shelf doesn't heat, rest works"}, "ask_tried"},
+		{[]string{"plate warmer, it's dead"}, "ask_looks"},
+		{[]string{"plate warmer, it's dead", "all fine"}, "ask_tried"},
+		{[]string{"plate warmer trips after an hour"}, "ask_hand_over"},
 		{[]string{"plate warmer trips the gfci"}, "ask_hand_over"},
 		{[]string{"plate warmer", "at once", "breaker"}, "ask_tried"},
 		{[]string{"plate warmer", "at once", "not sure"}, "ask_tried"},
@@ -50,8 +54,8 @@ func TestIntakeAsksOnlyWhatIsMissing(t *testing.T) {
 	}
 	// Another complaint is not worked on; with consent it is handed over.
 	k := newDesk(t, nil)
-	k.say("plate warmer is not heating")
-	k.says2("one complaint only")
+	k.say("plate warmer is too hot")
+	k.says2("two complaints")
 	k.say("hand over")
 	k.state("handed_over")
 	k.says2("ASK:")
@@ -162,7 +166,7 @@ func TestPersonBelowLevelDoesNotOpen(t *testing.T) {
 	k := newDesk(t, nil)
 	k.rights.May = flows.MayLook
 	k.say("plate warmer, breaker goes as soon as I flip the switch")
-	k.say("not reset")
+	k.say("not reset, nothing before")
 	k.state("look_only")
 	k.asked("ask_look")
 	k.say("scorch mark at the cord grommet")

@@ -123,6 +123,7 @@ func (s *step) answerSwitchOn(text string) {
 		s.tell("switch step", "")
 		s.tell("permit from", "")
 		s.tell("tripped after repair", "yes")
+		s.nowTrips(at)
 		s.move(OnTripped)
 		s.say("switch.tripped")
 		s.goOn()
@@ -179,12 +180,14 @@ func (s *step) answerVerify(text string) {
 				}
 			}
 			s.say("verify.amps", "amps", strings.Join(list, ", "))
+			s.compareAmps(got)
 		}
 	}
 	yes, known := yesNo(firstWord(text))
 	switch {
 	case has(text, "tripped", "popped"):
 		s.tell("permit from", "")
+		s.nowTrips("")
 		s.move(OnTripped)
 		s.say("switch.tripped")
 		s.goOn()
@@ -192,6 +195,7 @@ func (s *step) answerVerify(text string) {
 		s.keepNote()
 		s.tell("works", "no")
 		s.tell("permit from", "")
+		s.nowDead(text)
 		s.move(OnWorksNot)
 		s.offer("verify.works_not")
 	case known && yes, has(text, "heats", "works", "working", "heating", "warm", "hot", "good", "running"):

@@ -9,7 +9,7 @@ import (
 func asksOf(at machine.State) []string {
 	switch at {
 	case Intake:
-		return []string{"ask_unit", "ask_complaint", "ask_when", "ask_tried", "ask_resets", "ask_history", "ask_who",
+		return []string{"ask_unit", "ask_complaint", "ask_when", "ask_dead", "ask_looks", "ask_tried", "ask_resets", "ask_history", "ask_who",
 			"ask_plate", "ask_switching", "ask_loads", "ask_load_wires"}
 	case MakeSafe:
 		return []string{"ask_safe_card", "ask_safe_tick", "ask_cover", "ask_leave"}

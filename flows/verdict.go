@@ -52,6 +52,9 @@ func (s *step) answerVerdict(text string) {
 		if s.j.Tell("renewed") != "" {
 			s.tell("cause", "") // this is another fault than the one before
 		}
+		if s.j.Tell("second fault") != "" {
+			s.tell("second fault", "")
+		}
 		if s.move(OnAgreed) {
 			s.goOn()
 			return
@@ -132,6 +135,8 @@ func repairIn(text string) string {
 		return ""
 	case has(text, "replaced", "new one", "swapped", "fitted", "changed", "new part"):
 		return "replaced"
+	case has(text, "reset", "reset it"):
+		return "reset"
 	case has(text, "mended", "repaired", "fixed", "cleaned", "tightened", "rerouted", "taped", "insulated", "re-terminated"):
 		return "mended"
 	}
@@ -168,6 +173,16 @@ func (s *step) answerRepair(text string) {
 		s.goOn()
 	case how == "" || cause == "":
 		s.askRepair()
+	case how == "reset" && !s.resettable():
+		s.tell("done", "")
+		s.say("repair.no_reset")
+		s.askRepair()
+	case s.symptom() && cause == "not known":
+		// A limit or fuse that opened has a cause; without it nothing is put back.
+		s.tell("cause", "")
+		s.tell("done", "")
+		s.say("repair.cause_first")
+		s.offer("repair.cause_wanted")
 	default:
 		s.tell("done", "")
 		s.repaired(how)
@@ -189,6 +204,23 @@ func (s *step) repaired(how string) {
 		return
 	}
 	s.goOn()
+}
+
+// symptom says that what was found is a limit, interlock or fuse: it opened for a reason.
+func (s *step) symptom() bool {
+	it, ok := convicted(s.j)
+	if !ok || it.Part < 0 || int(it.Part) >= len(s.unit().Parts) || s.j.Verdict == nil {
+		return false
+	}
+	p := s.unit().Parts[it.Part]
+	opened := s.j.Verdict.Fault.Mode == circuit.NeverCloses || s.j.Verdict.Fault.Mode == circuit.OpenCircuit
+	return opened && (p.Protects || p.Kind == circuit.KindLimit || p.Kind == circuit.KindFuse)
+}
+
+// resettable says that what was found is a limit with a button.
+func (s *step) resettable() bool {
+	it, ok := convicted(s.j)
+	return ok && s.symptom() && s.unit().Parts[it.Part].Kind == circuit.KindLimit
 }
 
 // insulationDue says whether safety rule 6 calls for a 500 V test: after wet, unknown

@@ -39,6 +39,7 @@ const (
 	sayLeads    aside = "leads"
 	sayGreeting aside = "greeting"
 	sayHelp     aside = "help"
+	sayPropose  aside = "propose" // "can i check 14 to 16"
 )
 
 // plain folds a text for comparison: NFKC, lower case, one space between words, no
@@ -125,6 +126,8 @@ func asideOf(text string) aside {
 		return sayWorks
 	case wantsBridge(text):
 		return sayBridge
+	case proposes(text):
+		return sayPropose
 	case has(text, "can i", "could i", "should i", "may i", "shall i", "can we", "ok to", "okay to", "is it safe to") &&
 		has(text, "reset", "try", "switch", "turn", "flip", "power", "plug", "close"):
 		return sayReset
@@ -160,6 +163,12 @@ func asideOf(text string) aside {
 		return sayPause
 	}
 	return noAside
+}
+
+// proposes recognises a reading that a person would rather take.
+func proposes(text string) bool {
+	_, ok := proposal(text)
+	return ok
 }
 
 // cannot recognises that a person cannot do what was asked.

@@ -29,6 +29,8 @@ var asks = []Ask{
 	{Code: "ask_unit"},
 	{Code: "ask_complaint"},
 	{Code: "ask_when"},
+	{Code: "ask_dead"},  // which loads do not work
+	{Code: "ask_looks"}, // of a dead unit: what is seen without a cover
 	{Code: "ask_tried"},
 	{Code: "ask_resets"},
 	{Code: "ask_history"},
