@@ -51,6 +51,9 @@ func (s *step) expects(a aside, text string) bool {
 	case "ask_insulation":
 		return a == sayCannot && has(text, "tester", "megger")
 	case "ask_mended":
+		if a == sayReset && s.resettable() && repairIn(text) == "reset" {
+			return true
+		}
 		return has(text, "part", "spare", "on the van") && a == sayCannot || a == sayUnsure && len(p.Fields) > 0 && p.Fields[0] == "cause"
 	case "ask_hand_over":
 		return a == saySenior || a == sayResume && (text == "go on" || text == "continue" || text == "carry on") || a == sayRepeat && text == "next"

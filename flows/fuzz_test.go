@@ -65,7 +65,7 @@ func TestRandomTalk(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if text := flows.Transcript(u, k.trail...); !strings.HasPrefix(text, "# Trail") {
+		if text := flows.Transcript(u, k.trail...); !strings.HasPrefix(text, "# ") || !strings.Contains(text, "## Report") {
 			t.Fatal("no transcript")
 		}
 		if _, err := d.Brief(k.j); err != nil {

@@ -91,7 +91,11 @@ func (s *step) promptText(p Prompt) []Message {
 		out = append(out, s.verdictText()...)
 	case "ask_mended":
 		if slices.Contains(p.Fields, "repair") {
-			add("ask.repair", "item", s.itemName())
+			if s.resettable() {
+				add("ask.repair_reset", "item", s.itemName())
+			} else {
+				add("ask.repair", "item", s.itemName())
+			}
 		}
 		if slices.Contains(p.Fields, "cause") {
 			add("ask.cause")

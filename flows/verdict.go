@@ -87,6 +87,9 @@ func (s *step) askRepair() {
 		p.Choices = causes()
 	} else {
 		p.Choices = []Choice{{Word: "mended", Value: "mended"}, {Word: "replaced", Value: "replaced"}, {Word: "no part", Value: "no part"}}
+		if s.resettable() {
+			p.Choices = append([]Choice{{Word: "reset", Value: "reset"}}, p.Choices...)
+		}
 	}
 	s.ask(p, nil)
 }

@@ -153,6 +153,7 @@ var english = map[string]string{
 	"verdict.doubted":     "Then there is more than this, or something else. The readings stay.",
 	"ask.cause":           "And what is behind it: grease, water, chafing, heat, age, or not known? A second fault often sits next to the first: look.",
 	"ask.repair":          "Now {item}: mended, replaced, or no part? Say so once it is done, still dead and locked.",
+	"ask.repair_reset":    "Now {item}: reset, replaced, or no part? Say so once it is done, still dead and locked, and only with the cause put right.",
 	"repair.no_part":      "Then it is made safe to leave.",
 	"repair.no_reset":     "A reset is for a limit that opened. Mended, replaced, or no part?",
 	"repair.cause_first":  "Without its cause it is neither reset nor replaced: it will open again, or hide what is wrong.",
