@@ -49,6 +49,7 @@ func commands() []command {
 		{"chat", "", "work on a unit in this terminal (done if no command is given)", chat},
 		{"jobs", "", "list the jobs, the latest first", listJobs},
 		{"trail", "JOB", "print the transcript of a job as Markdown; JOB may be its first letters, or last", printTrail},
+		{"rederive", "JOB", "judge a job again with the engine of today, and say what differs", rederive},
 		{"units", "", "list the unit files of the library", listUnits},
 		{"rehearse", "UNIT...", "run every fault of a unit through the dialog with a simulated technician", rehearseUnits},
 		{"check", "UNIT...", "say what is wrong with unit files: paths, or names of the library", check},
