@@ -179,9 +179,24 @@ func (s *step) askPermit() {
 			return
 		}
 		s.ask(Prompt{Ask: "ask_insulation", Fields: []string{"insulation"}, Choices: []Choice{{Word: "no tester", Value: "no tester"}}}, nil)
+	case s.vetoed():
+		s.offer("permit.veto")
 	default:
 		s.askAllLanded()
 	}
+}
+
+// checksAtOnce is how many readings before a switch-on are asked for in one message.
+const checksAtOnce = 7
+
+// vetoChance is the computed chance of a trip from which a switch-on is refused (safety
+// rule 6). It can only veto: a lower one permits nothing.
+const vetoChance = 0.05
+
+// vetoed reports whether the readings since the repair leave too much room for a fault
+// that would make the breaker go.
+func (s *step) vetoed() bool {
+	return s.b.engine().TripChance(caseOf(s.j), counting(s.j)) > vetoChance
 }
 
 // askChecks asks for the readings of one group that were not made yet in this round.
@@ -198,6 +213,9 @@ func (s *step) askChecks(ask Code, checks []isolate.Check, in circuit.State) {
 	if len(p.Tests) == 0 {
 		s.checksDone(ask)
 		return
+	}
+	if n := min(len(p.Tests), checksAtOnce); n < len(p.Tests) {
+		p.Tests, p.Checks, p.Wants = p.Tests[:n], p.Checks[:n], p.Wants[:n]
 	}
 	p.Acts = s.permitActs(in, p.Tests)
 	if s.before(p.Acts) {

@@ -172,6 +172,7 @@ var english = map[string]string{
 	"permit.no_trip":        "Before it is switched on, the release check. Nothing tripped, so no rule demands these readings; but hands were in it, and a slip shows here rather than at the switch.",
 	"permit.again":          "{where}: {got}, but it has to be {limit}. Clean the contact and read it again.",
 	"permit.failed":         "{where}: {got} again, and it has to be {limit}. That is another fault: nothing is switched on.",
+	"permit.veto":           "The readings leave room for something that would trip it again. It is not switched on with that; a senior should look.",
 	"permit.bond":           "The frame is not bonded to ground. The unit stays off until it is.",
 	"ask.insulation":        "500 V insulation test, legs and neutral together to frame: electronics disconnected, everyone warned, discharge afterwards. It has to be {limit} or more. The value, or: no tester.",
 	"permit.no_tester":      "Without the insulation test it is not switched on here: a senior is needed, or it is left safe.",
