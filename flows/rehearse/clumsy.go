@@ -49,7 +49,6 @@ type clumsy struct {
 	talk   Talk
 	rng    *rand.Rand
 	first  bool
-	said   utterance // the last answer
 	sent   []utterance
 	paused bool
 	offers int
@@ -109,7 +108,7 @@ func (c *clumsy) answer(j flows.Job) utterance {
 			text = "yes"
 			c.Misreads++
 		}
-		return utterance{text: text}
+		return utterance{text: text, asks: true} // it brings the question back
 	}
 	x := c.rng.Float64()
 	under := func(chance float64) bool {
@@ -235,7 +234,10 @@ func vary(text string, rng *rand.Rand) string {
 	}
 	if x >= 10 {
 		round := strconv.Itoa(int(math.Round(x)))
-		forms = append(forms, round+unit+"ish", "about "+round+unit, round+" "+unit+"ohm")
+		forms = append(forms, "about "+round+unit, round+" "+unit+"ohm")
+		if unit == "" {
+			forms = append(forms, round+"ish")
+		}
 	}
 	return of(forms...)
 }

@@ -56,7 +56,16 @@ func (t *Tech) Answer(p flows.Prompt, verdict *circuit.Item) string {
 	case "ask_unit":
 		return t.model.Unit().Name
 	case "ask_complaint":
+		if t.about == isolate.DoesNotWork {
+			return "does not work"
+		}
 		return "at once"
+	case "ask_dead":
+		return t.dead(p)
+	case "ask_resets":
+		return "twice"
+	case "ask_history", "ask_who":
+		return "nobody was in it, nothing washed"
 	case "ask_when":
 		return t.when()
 	case "ask_tried":
@@ -97,6 +106,9 @@ func (t *Tech) Answer(p flows.Prompt, verdict *circuit.Item) string {
 
 // Complaint is his first message.
 func (t *Tech) Complaint() string {
+	if t.about == isolate.DoesNotWork {
+		return strings.ToLower(t.model.Unit().Name) + ", part of it doesn't work"
+	}
 	s := strings.ToLower(t.model.Unit().Name) + ", breaker goes "
 	if t.truth.AtRest {
 		return s + "as soon as I close the breaker, unit's own switch is off"
@@ -109,6 +121,38 @@ func (t *Tech) when() string {
 		return "breaker"
 	}
 	return "switch"
+}
+
+// dead names the loads that do not work: by letter where the prompt lists them, else by
+// tag.
+func (t *Tech) dead(p flows.Prompt) string {
+	var out []string
+	listed := false
+	for _, f := range p.Fields {
+		_, arg, ok := strings.Cut(f, "load:")
+		n, err := strconv.Atoi(arg)
+		if !ok || err != nil {
+			continue
+		}
+		listed = true
+		for _, c := range p.Choices {
+			if c.Value == f && !t.truth.Works.Has(n) {
+				out = append(out, c.Word)
+			}
+		}
+	}
+	if !listed {
+		for _, id := range t.model.Loads() {
+			part := t.model.Unit().Parts[id]
+			if !t.truth.Works.Has(int(id)) && !slices.ContainsFunc(part.Elems, func(e circuit.Elem) bool { return e.Coil }) {
+				out = append(out, part.Tag)
+			}
+		}
+	}
+	if len(out) == 0 {
+		return "none"
+	}
+	return strings.Join(out, " ")
 }
 
 // do carries out what a prompt asks to be done by hand.
