@@ -15,12 +15,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// TestTalk prints a whole job, for a look at it: go test -run TestTalk -v, with FAULT
-// naming the fault.
+// TestTalk talks one job through to its end and prints it, for a look at it:
+// go test -run TestTalk -v, with FAULT naming the fault and SEED the specimen.
 func TestTalk(t *testing.T) {
-	if !testing.Verbose() {
-		t.Skip("prints one job with -v")
-	}
 	name := os.Getenv("FAULT")
 	if name == "" {
 		name = "element E1 earthed"
@@ -65,6 +62,11 @@ func TestTalk(t *testing.T) {
 				break
 			}
 			require.NoError(t, k.wait(said.wait))
+		}
+		if os.Getenv("MISREAD")+os.Getenv("CLUMSY") == "" {
+			require.Equal(t, flows.Done, k.job.State)
+			require.NotNil(t, k.job.Verdict)
+			require.Equal(t, u.Item(f), k.job.Verdict.Item)
 		}
 		t.Logf("%s, unsafe %q, lost %q, nags %q", k.job.State, k.watch.Unsafe, k.watch.Lost, k.watch.Nags)
 	}
