@@ -67,6 +67,8 @@ func (s *step) answerTried(text string, asked Code) {
 		case onlyWhen(c):
 			when++
 			s.tellWhen(c)
+		case len(all) == 1 && isNothing(c):
+			past = append(past, c)
 		case aboutResets(c) && !has(c, pastWords...):
 		default:
 			past = append(past, c)
@@ -90,6 +92,15 @@ func (s *step) answerTried(text string, asked Code) {
 	}
 	s.noteWet(text)
 	s.earlier(text)
+}
+
+// isNothing says that there is nothing to tell.
+func isNothing(text string) bool {
+	switch text {
+	case "no", "none", "nothing", "nope", "never", "n", "nothing at all", "not at all":
+		return true
+	}
+	return false
 }
 
 func (s *step) noteWet(text string) {

@@ -161,15 +161,15 @@ func letter(i int) string {
 
 // askOther says plainly what this release does not do.
 func (s *step) askOther() {
+	code := Code("intake.other")
 	switch s.j.Tell("complaint") {
 	case tripsLater:
-		s.say("intake.later")
+		code = "intake.later"
 	case residualOnly:
-		s.say("intake.residual")
-	default:
-		s.say("intake.other")
+		code = "intake.residual"
 	}
-	s.ask(Prompt{Ask: "ask_hand_over", Choices: []Choice{{Word: "hand over", Value: "hand over"},
+	s.say(code)
+	s.ask(Prompt{Ask: "ask_hand_over", Reason: &Phrase{Code: code}, Choices: []Choice{{Word: "hand over", Value: "hand over"},
 		{Word: "it trips at once", Value: "it trips at once"}, {Word: "it does not work", Value: "it does not work"}}}, nil)
 }
 
