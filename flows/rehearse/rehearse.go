@@ -67,23 +67,23 @@ func newBench(c Config) *bench {
 // Run talks every job through and returns the results in the order of seeds, faults and
 // repetitions. Faults that never bring about the complaint have no job.
 func Run(c Config) ([]Result, error) {
+	b := newBench(c)
+	var faults []circuit.Fault
+	for _, f := range circuit.AllFaults(c.Unit) {
+		if c.Faults != "" && !strings.Contains(strings.ToLower(f.Name(c.Unit)), strings.ToLower(c.Faults)) {
+			continue
+		}
+		if couldComplain(b.net, f, b.config.Complaint) {
+			faults = append(faults, f)
+		}
+	}
 	var jobs []job
 	for _, seed := range c.Seeds {
-		for _, f := range circuit.AllFaults(c.Unit) {
-			if c.Faults != "" && !strings.Contains(strings.ToLower(f.Name(c.Unit)), strings.ToLower(c.Faults)) {
-				continue
-			}
+		for _, f := range faults {
 			for rep := range max(1, c.Each) {
 				jobs = append(jobs, job{seed: seed, fault: f, rep: rep})
 			}
 		}
-	}
-	b := newBench(c)
-	if c.Most > 0 {
-		jobs = slices.DeleteFunc(jobs, func(jb job) bool {
-			_, ok := place(jb.fault, b.config.Complaint, rand.New(rand.NewPCG(0, 0)))
-			return !ok
-		})
 	}
 	return b.all(spread(jobs, c.Most), b.one)
 }

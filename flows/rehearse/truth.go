@@ -44,6 +44,11 @@ const (
 	leadsLeast    = 0.02
 	leadsMost     = 0.32
 	meterError    = 0.01
+	// Sizes of faults, drawn evenly over the logarithm: ohms of earths and shorts, the
+	// share of the turns that is left, ohms of a bad joint that stops a load.
+	shortLeast, shortMost = 0.02, 10
+	turnsLeast, turnsMost = 0.004, 0.8
+	highLeast, highMost   = 10, 5e3
 )
 
 // drawTries is how often a fault's size and place are drawn before it is taken not to
@@ -55,6 +60,49 @@ const drawTries = 300
 func Draw(n *circuit.Network, f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (*Truth, bool) {
 	t := drawSpecimen(AsFiled(n), rng)
 	return t, t.complains([]circuit.Fault{f}, about, rng)
+}
+
+// seldom is the chance of the complaint below which a fault, at its worst, has no job.
+const seldom = 0.05
+
+// couldComplain reports whether a fault at its worst brings about the complaint: one that
+// does not need not be drawn again and again.
+func couldComplain(n *circuit.Network, f circuit.Fault, about isolate.Complaint) bool {
+	on, rest := isolate.InUse(n.Unit())
+	worst := circuit.Placed{Fault: f}
+	switch f.Mode {
+	case circuit.OpenCircuit, circuit.Broken, circuit.NeverCloses:
+	case circuit.HighOhms:
+		worst.Ohms = highMost
+	case circuit.ShortedTurns:
+		worst.Ohms = turnsLeast
+	default:
+		worst.Ohms = shortLeast
+	}
+	if about == isolate.DoesNotWork {
+		if f.Mode != circuit.HighOhms && worst.Ohms > 0 {
+			return false
+		}
+		sound, err := isolate.WorkingUnder(n, nil, nil)
+		if err != nil {
+			return true
+		}
+		is, err := isolate.WorkingUnder(n, []circuit.Placed{worst}, nil)
+		return err != nil || is != sound
+	}
+	if worst.Ohms == 0 || f.Mode == circuit.HighOhms {
+		return false
+	}
+	for _, at := range []float64{0, 1} {
+		worst.At = at
+		for _, s := range []circuit.State{on, rest} {
+			multiple, err := n.Multiple(s, []circuit.Placed{worst}, nil)
+			if err != nil || isolate.GoesAtOnce(multiple) > seldom {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // drawSpecimen draws the values of one sound unit, the meter and the technician's pace.
@@ -128,7 +176,7 @@ func place(f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (circuit.Pl
 		switch f.Mode {
 		case circuit.OpenCircuit, circuit.Broken, circuit.NeverCloses:
 		case circuit.HighOhms:
-			p.Ohms = even(10, 5e3, rng)
+			p.Ohms = even(highLeast, highMost, rng)
 		default:
 			return p, false
 		}
@@ -136,7 +184,7 @@ func place(f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (circuit.Pl
 	}
 	switch f.Mode {
 	case circuit.Earthed, circuit.EarthedTerm:
-		p.Ohms = even(0.02, 10, rng)
+		p.Ohms = even(shortLeast, shortMost, rng)
 		// Half of all earths lie within the last twentieth of an element.
 		p.At = rng.Float64()
 		if rng.Float64() < 0.5 {
@@ -146,9 +194,9 @@ func place(f circuit.Fault, about isolate.Complaint, rng *rand.Rand) (circuit.Pl
 			p.At = 1 - p.At
 		}
 	case circuit.Chafed, circuit.ShortCircuit:
-		p.Ohms = even(0.02, 10, rng)
+		p.Ohms = even(shortLeast, shortMost, rng)
 	case circuit.ShortedTurns:
-		p.Ohms = even(0.004, 0.8, rng)
+		p.Ohms = even(turnsLeast, turnsMost, rng)
 	default:
 		return p, false
 	}
