@@ -12,13 +12,20 @@ import (
 // offer says why the job should go to a senior and asks for the decision. The
 // readings go on if the tech wants and a way is left.
 func (s *step) offer(code Code, kv ...string) {
-	s.say(code, kv...)
 	reason := phrase(code, kv...)
+	// Going on from an offer may lead back to it: then there is no other way on.
+	last := s.was.Asked
+	still := last != nil && last.Ask == "ask_hand_over" && last.Reason != nil && last.Reason.Code == code
+	if still {
+		s.say("offer.still")
+	} else {
+		s.say(code, kv...)
+	}
 	p := Prompt{Ask: "ask_hand_over", Choices: []Choice{{Word: "hand over", Value: "hand over"}}, Reason: &Phrase{Code: reason.Code, Args: reason.Args}}
 	if s.mayLeave() {
 		p.Choices = append(p.Choices, Choice{Word: "leave safe", Value: "leave safe"})
 	}
-	if s.j.State != LookOnly {
+	if s.j.State != LookOnly && !still {
 		p.Choices = append(p.Choices, Choice{Word: "go on", Value: "go on"})
 	}
 	s.ask(p, nil)

@@ -186,6 +186,10 @@ func (s *step) askPermit() {
 	}
 }
 
+// permitsFailed is how many repairs may fail the readings after them before a senior is
+// offered instead of another search.
+const permitsFailed = 2
+
 // checksAtOnce is how many readings before a switch-on are asked for in one message.
 const checksAtOnce = 7
 
@@ -349,18 +353,18 @@ func (s *step) permitReadings() {
 	}
 	s.doOpen(p.Acts)
 	checks := s.checksOf(p)
-	for i, l := range list {
-		t := p.Tests[order[i]]
-		if !s.emit(Read{Prompt: p.ID, Test: t, Got: l.Reading}) {
-			return
-		}
-		c := checks[order[i]]
-		if !c.Passed(l.Reading, caseOf(s.j).Leads) {
-			s.permitFailed(c, l.Reading)
+	for i, l := range list { // every reading is kept before any is judged
+		if !s.emit(Read{Prompt: p.ID, Test: p.Tests[order[i]], Got: l.Reading}) {
 			return
 		}
 	}
 	s.belief = nil
+	for i, l := range list {
+		if c := checks[order[i]]; !c.Passed(l.Reading, caseOf(s.j).Leads) {
+			s.permitFailed(c, l.Reading)
+			return
+		}
+	}
 	s.goOn()
 }
 
@@ -403,6 +407,12 @@ func (s *step) permitFailed(c isolate.Check, got quantity.Reading) {
 		s.tell("second fault", "yes")
 		s.belief = nil
 		s.judge()
+		n, _ := strconv.Atoi(s.j.Tell("permits failed"))
+		s.tell("permits failed", strconv.Itoa(n+1))
+		if n+1 >= permitsFailed {
+			s.offer("offer.permits")
+			return
+		}
 		s.goOn()
 		return
 	}

@@ -203,6 +203,8 @@ var english = map[string]string{
 	"handover.locked":       "Lock and tag stay on.",
 	"handover.not_locked":   "Leave it switched off, its breaker or disconnect open and tagged, and tell the kitchen.",
 	"close.done":            "Closed.",
+	"offer.still":           "There is still no other way on from here. The readings and your notes go to the senior.",
+	"offer.permits":         "Twice now a repair did not cure it. Before anything else is replaced a senior should look: wires may be swapped, or the unit may not be as its file says.",
 	"offer.asked":           "A senior gets a brief of what is known; it takes ten seconds to read.",
 	"offer.readings":        "{n} readings so far. A senior may see it faster: write senior. Otherwise here is the next step.",
 	"offer.cants":           "{n} times something could not be done here. A senior may know a way: write senior. Otherwise here is the next step.",
