@@ -126,6 +126,9 @@ func (k *desk) step(in flows.Input) {
 			if !k.odd && strings.ContainsAny(s.Text, "{}!") {
 				k.t.Fatalf("unfinished text: %q", s.Text)
 			}
+			if strings.Contains(s.Text, ": .") || strings.Contains(s.Text, "{") && !k.odd {
+				k.t.Fatalf("a list with nothing in it: %q", s.Text)
+			}
 			if !k.odd && strings.Contains(s.Text, "no such") {
 				k.t.Fatalf("a thing that is not there is named: %q", s.Text)
 			}

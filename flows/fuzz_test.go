@@ -17,7 +17,10 @@ var typed = []string{
 	"boss says lift 9", "same", "13", "13, ol, ol", "ol", "OL", "2.3M", "1", "nothing", "beeps", "0.3", "65", "12ish", "700", "jumping around", "-3", "180k",
 	"14 to frame 13", "K1:T1 to frame 1", "14: 13, 15: ol", "lifted 9 at X1", "lifted 14 at K1", "landed 14", "landed 9, 10", "14, 15, 17 landed", "all landed",
 	"grease", "water", "mended", "replaced", "no part", "no tester", "200M", "held", "tripped", "not now", "plate warmer", "trips at once", "switch", "breaker",
-	"3 times", "not listed", "208 V", "both", "3 elements", "4", "coil lead off and it held", "leads 0.2", "abcde", "capped 17", "bcd", "asdf", "", "   ", "🙂", "Ω½", "{where}", "999999999999999999999",
+	"3 times", "not listed", "208 V", "both", "3 elements", "4", "coil lead off and it held", "does not work", "it's dead", "top shelf doesn't heat", "bd", "b, not seen e", "all fine", "plug is out",
+	"breaker has tripped", "contactor clicks", "no click", "drawer 2 cold, rest works", "can i check 14 to 16", "can i check 5 to frame", "check it", "reset, not known",
+	"reset it, grease", "reset it twice", "hosed down yesterday", "nobody in it",
+	"leads 0.2", "abcde", "capped 17", "bcd", "asdf", "", "   ", "🙂", "Ω½", "{where}", "999999999999999999999",
 }
 
 // Random talk never breaks a job: every step answers, every trail folds, nothing is
@@ -32,7 +35,12 @@ func TestRandomTalk(t *testing.T) {
 		r := rand.New(rand.NewPCG(uint64(seed), 7))
 		k := newDesk(t, d)
 		k.truth = earthedElement(t, []string{"E1", "E2", "E3", "H1", "K1"}[seed%5])
-		if seed%3 > 0 {
+		switch seed % 4 {
+		case 0:
+		case 1:
+			k.truth = named(t, []string{"element E3 open", "high limit F1 never closes", "lamp H1 open"}[seed%3])
+			k.complains(t)
+		default:
 			k.toIsolate()
 		}
 		for range 40 {
@@ -119,5 +127,8 @@ func stations(t testing.TB, d *flows.Dialog) []*desk {
 	add(func(k *desk) { k.toMended(); k.toState("permit") })
 	add(func(k *desk) { k.toMended(); k.toState("close_up") })
 	add(func(k *desk) { k.toIsolate(); k.say("stop") })
+	add(func(k *desk) { k.say("plate warmer, a part does not work") })
+	add(func(k *desk) { k.say("plate warmer, it's dead") })
+	add(func(k *desk) { k.truth = named(t, "element E3 open"); k.complains(t) })
 	return at
 }

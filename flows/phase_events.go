@@ -2,7 +2,7 @@ package flows
 
 import "halfsplit/flows/machine"
 
-// The events of the table for the complaint "trips at once". The dialog turns what
+// The events of the table. The dialog turns what
 // a person says into one of them; the choice is in the name.
 const (
 	OnUnitKnown machine.Event = "unit_known" // unit and complaint are known

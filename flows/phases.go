@@ -2,7 +2,7 @@ package flows
 
 import "halfsplit/flows/machine"
 
-// The states of the dialog for the complaint "trips at once".
+// The states of the dialog, the same for every complaint.
 const (
 	Intake       machine.State = "intake"        // which unit, what, when, what was tried and read
 	MakeSafe     machine.State = "make_safe"     // the card: ticks

@@ -114,8 +114,9 @@ func proof() []tick {
 	}
 }
 
-// tripsAtOnce returns the rules, without the interrupts.
-func tripsAtOnce() []machine.Rule {
+// phaseRules returns the rules of the phases, without the interrupts. They are the same for
+// every complaint that is worked on: what a unit does wrong changes no gate.
+func phaseRules() []machine.Rule {
 	var rules []machine.Rule
 	from := func(at machine.State, list ...machine.Rule) {
 		for _, r := range list {
@@ -371,7 +372,7 @@ func interrupts() []machine.Rule {
 }
 
 var table = sync.OnceValues(func() (*machine.Machine, error) {
-	return machine.New(Intake, []machine.State{Done, HandedOver}, gated(append(tripsAtOnce(), interrupts()...)))
+	return machine.New(Intake, []machine.State{Done, HandedOver}, gated(append(phaseRules(), interrupts()...)))
 })
 
 // Table returns the table of the dialog. Its error is one of the table itself and is
