@@ -231,6 +231,12 @@ func (s *step) notLooked() string {
 }
 
 func (s *step) nextStep() string {
+	switch {
+	case s.j.Facts.Has(safety.Mended):
+		return "the readings before it is switched on"
+	case s.j.Verdict != nil && s.j.Facts.Has(safety.CauseProved):
+		return "put it right"
+	}
 	p := s.j.Asked
 	if p == nil {
 		p = s.j.Before

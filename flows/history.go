@@ -11,7 +11,7 @@ var resetWords = []string{"reset", "resets", "resetted", "resetting", "did it", 
 
 // pastWords say that a piece of text is about what came before.
 var pastWords = []string{"washed", "hosed", "cleaned", "cleaning", "wet", "steam", "storage", "stored", "rain", "moved", "repaired", "repair", "serviced", "replaced", "fitted", "installed",
-	"nobody", "no one", "noone", "somebody", "someone", "electrician", "last man", "last guy", "in it", "nothing", "read", "measured", "readings", "lifted", "yesterday",
+	"nobody", "no one", "noone", "somebody", "someone", "electrician", "last man", "last guy", "was in it", "were in it", "been in it", "nothing before", "nothing read", "nothing yet", "nothing was", "nothing has", "read", "measured", "readings", "lifted", "yesterday",
 	"last week", "last night", "new cook", "dropped", "spilled", "leak", "leaked", "jumper"}
 
 // resetsIn reads how often something was switched on again: "reset once", "3 times". At

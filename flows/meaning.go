@@ -38,6 +38,8 @@ func (s *step) explain(o isolate.Observation) {
 		s.say("mean.low_frame", kv...)
 	case e.Fits == isolate.TooLow:
 		s.say("mean.low", kv...)
+	case e.Fits == isolate.TooHigh && !low && o.Test.B != circuit.Chassis:
+		s.say("mean.open", kv...)
 	case e.Fits == isolate.TooHigh:
 		s.say("mean.high", kv...)
 	case o.Test.B == circuit.Chassis && low:

@@ -40,7 +40,10 @@ func evidenceOf(b *bench, j Job) string {
 		if slices.ContainsFunc(j.Seen[i+1:], func(later isolate.Observation) bool { return !later.Void && later.Test.Key == o.Test.Key }) {
 			continue
 		}
-		list = append([]string{testShort(b.unit, o.Test) + " " + o.Got.String() + " (a sound unit: " + soundText(e) + ")"}, list...)
+		text := testShort(b.unit, o.Test) + " " + o.Got.String() + " (a sound unit: " + soundText(e) + ")"
+		if !slices.Contains(list, text) {
+			list = append([]string{text}, list...)
+		}
 	}
 	return strings.Join(list, "; ")
 }

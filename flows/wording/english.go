@@ -117,6 +117,7 @@ var english = map[string]string{
 	"mean.leaky":      "{where}: {got}. A sound unit reads {sound}. Between 100 Ω and 1 MΩ is damp or dirt, not a dead short.",
 	"mean.low_frame":  "{where}: {got}. A sound unit reads {sound} here, with what is off now.",
 	"mean.low":        "{where}: {got}, too low. A sound unit reads {sound}.",
+	"mean.open":       "{where}: {got}, so there is no way through. A sound unit reads {sound}.",
 	"mean.high":       "{where}: {got}, too high. A sound unit reads {sound}.",
 	"mean.megohms":    "{where}: {got}. On an ohmmeter that is no short; clear as far as the closed contacts reach.",
 	"mean.clear":      "{where}: {got}. Clear to ground as far as the closed contacts reach.",
