@@ -63,7 +63,7 @@ func complaintIn(text string) string {
 	dead := isDeadUnit(text) || has(text, "no heat", "doesn't heat", "doesnt heat", "does not heat", "not heating", "won't heat", "wont heat", "don't heat", "dont heat", "cold", "isn't heating", "isnt heating",
 		"doesn't work", "doesnt work", "does not work", "not working", "don't work", "dont work", "stopped working", "quit working", "lamp out", "lamps out", "light out", "lights out", "bulb out",
 		"doesn't light", "doesnt light", "not lighting", "doesn't turn", "doesnt turn", "not turning", "not running", "doesn't run", "doesnt run", "won't run", "wont run", "doesn't spin", "not spinning",
-		"is out", "are out", "isn't working", "isnt working", "does nothing", "stays cold", "no light")
+		"is out", "are out", "isn't running", "isnt running", "isn't turning", "isnt turning", "nothing heats", "not lit", "won't light", "wont light", "doesn't come on", "doesnt come on", "stay cold", "isn't working", "isnt working", "does nothing", "stays cold", "no light")
 	other := has(text, "too hot", "noise", "noisy", "leaking", "hums", "smells", "error", "too slow", "overheats")
 	switch {
 	case rcd && (trips || has(text, "only")):

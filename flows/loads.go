@@ -266,7 +266,7 @@ func (s *step) takeLoads(dead, works []circuit.PartID) {
 // clicks takes whether a contactor was seen or heard to pull in. Which one must be clear.
 func (s *step) clicks(text string) {
 	_, coils := s.loads()
-	for _, c := range clauses(text) {
+	for _, c := range clauses(strings.ReplaceAll(text, " but ", ", ")) {
 		if !has(c, "click", "clicks", "clicked", "clicking", "pulls in", "pull in", "pulled in", "pulling in", "clunk", "clunks") {
 			continue
 		}
@@ -280,7 +280,8 @@ func (s *step) clicks(text string) {
 			which = coils
 		}
 		what := "clicks"
-		if denied(c) || has(c, "doesn't", "doesnt", "does not", "won't", "wont", "without") {
+		if has(c, "no click", "not click", "doesn't click", "doesnt click", "does not click", "didn't click", "never clicks", "without a click", "no clunk", "not clicking",
+			"doesn't pull in", "doesnt pull in", "does not pull in", "not pull in", "not pulling in", "won't pull in", "wont pull in", "never pulls in", "without click") {
 			what = "no click"
 		}
 		if len(which) > 0 && s.j.Tell(what) == "" {
@@ -303,10 +304,6 @@ func (s *step) answerDead(text string) {
 		}
 		return
 	}
-	if isDeadUnit(text) && len(s.loadsNamed(text)) == 0 {
-		s.takeLoads(seen, nil)
-		return
-	}
 	if n, ok := strings.CutPrefix(text, "load:"); ok {
 		if dead := partsIn(n); len(dead) > 0 {
 			s.takeLoads(dead, rest(seen, dead))
@@ -317,11 +314,18 @@ func (s *step) answerDead(text string) {
 		s.takeLoads(guess, nil)
 		return
 	}
-	head, unseen, _ := strings.Cut(strings.NewReplacer("not seen", "\n", "unseen", "\n", "unknown", "\n", "?", "\n", "don't know", "\n", "not sure", "\n").Replace(text), "\n")
+	head, unseen, marked := strings.Cut(strings.NewReplacer("not seen", "\n", "unseen", "\n", "unknown", "\n", "?", "\n", "don't know", "\n", "not sure", "\n").Replace(text), "\n")
+	if marked && strings.Trim(unseen, " :,.") == "" {
+		return // "c not seen": which of the letters before it are meant is not clear
+	}
 	dead, plainly := s.loadLetters(head)
 	if plainly {
 		skip, _ := s.loadLetters(strings.Trim(unseen, " :,"))
 		s.takeLoads(dead, rest(rest(seen, dead), skip))
+		return
+	}
+	if isDeadUnit(text) && len(s.loadsNamed(text)) == 0 && !strings.ContainsAny(text, ",0123456789") && len(wordsOf(text)) <= 5 {
+		s.takeLoads(seen, nil)
 		return
 	}
 	dead, works := s.sorted(text)
