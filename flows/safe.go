@@ -40,6 +40,10 @@ func (s *step) askCard() {
 		s.ask(Prompt{Ask: "ask_safe_card", Fields: tickFields(open), Choices: tickChoices(open)}, nil)
 		return
 	}
+	if s.j.Facts.Has(safety.CoverOpened) && s.move(OnTickCover) { // it is off already: on to the proof
+		s.goOn()
+		return
+	}
 	cover := safeTicks()[9:10]
 	p := Prompt{Ask: "ask_cover", Fields: append(tickFields(cover), s.proofFields()...), Choices: tickChoices(safeTicks()[9:])}
 	if c := coverOfFeed(s.unit()); c != circuit.None && !s.j.Circuit.Off.Has(c) {

@@ -195,7 +195,7 @@ var english = map[string]string{
 	"verify.works_not":      "It holds but does not work: there is a second fault. Isolate it again before anything else.",
 
 	// Leaving, handing over, closing.
-	"leave.begin":           "Made safe to leave.",
+	"leave.begin":           "Then the unit is made safe to leave, out of service.",
 	"leave.make_safe_first": "It cannot be left like this: first isolate, lock and prove it dead again.",
 	"leave.each":            "Each end by its name, capped, tied back and tagged. Still open: {ends}.",
 	"ask.hand_over":         "How do you want to go on: {choices}?",
