@@ -606,6 +606,9 @@ func (s *step) elsewhere(p Prompt, text string) (circuit.Node, bool) {
 		if nodes := s.unit().FindPoint(w); len(nodes) > 0 {
 			named = append(named, nodes[0])
 		}
+		if s.touchesPart(p, w) {
+			return 0, false
+		}
 	}
 	for _, n := range named {
 		for _, t := range p.Tests {
@@ -623,6 +626,25 @@ func (s *step) elsewhere(p Prompt, text string) (circuit.Node, bool) {
 		return 0, false
 	}
 	return named[0], true
+}
+
+// touchesPart says whether a word is the tag of a part on which a reading of the prompt
+// is taken: "can't reach S1" is then about what was asked, whichever terminal it was.
+func (s *step) touchesPart(p Prompt, word string) bool {
+	u := s.unit()
+	for i := range u.Parts {
+		if !strings.EqualFold(u.Parts[i].Tag, word) {
+			continue
+		}
+		for _, t := range p.Tests {
+			for _, n := range []circuit.Node{t.A, t.B} {
+				if id := u.TermOf(n); id != circuit.None && u.Terms[id].Part == circuit.PartID(i) {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // speaksOf says whether a word of the text names the node and nothing better.
