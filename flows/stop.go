@@ -42,7 +42,7 @@ func (s *step) danger(text string) bool {
 }
 
 func (s *step) isStop(text string) bool {
-	return exactly(text) == sayStop
+	return exactly(text) == sayStop || safety.Stop(s.in.Text)
 }
 
 // dangerNow is for a danger that is there.
