@@ -3,22 +3,12 @@ package main
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 )
 
 // chat runs the demo shop in this terminal.
 func chat(ctx context.Context, p program, args []string) (err error) {
-	fs := flag.NewFlagSet("chat", flag.ContinueOnError)
-	path := storeFlag(fs)
-	if _, err := parse(fs, args, 0); err != nil {
-		return err
-	}
-	l, err := readLibrary()
-	if err != nil {
-		return err
-	}
-	st, err := openStore(ctx, p, *path)
+	l, st, _, err := openJobs(ctx, p, "chat", args, 0)
 	if err != nil {
 		return err
 	}

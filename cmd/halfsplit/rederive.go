@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 
 	"halfsplit/bot/engine"
@@ -13,17 +12,7 @@ import (
 // rederive judges a job again with the engine of today and says what comes out
 // otherwise. Nothing is changed.
 func rederive(ctx context.Context, p program, args []string) (err error) {
-	fs := flag.NewFlagSet("rederive", flag.ContinueOnError)
-	path := storeFlag(fs)
-	rest, err := parse(fs, args, 1)
-	if err != nil {
-		return err
-	}
-	l, err := readLibrary()
-	if err != nil {
-		return err
-	}
-	st, err := openStore(ctx, p, *path)
+	l, st, rest, err := openJobs(ctx, p, "rederive", args, 1)
 	if err != nil {
 		return err
 	}

@@ -15,19 +15,29 @@ import (
 	"halfsplit/flows"
 )
 
-// printTrail prints the transcript of a job.
-func printTrail(ctx context.Context, p program, args []string) (err error) {
-	fs := flag.NewFlagSet("trail", flag.ContinueOnError)
+// openJobs reads the arguments of a command on the jobs and opens the library and the
+// store. want is how many words stand behind the command. The caller closes the store.
+func openJobs(ctx context.Context, p program, name string, args []string, want int) (*library, bot.Store, []string, error) {
+	fs := flag.NewFlagSet(name, flag.ContinueOnError)
 	path := storeFlag(fs)
-	rest, err := parse(fs, args, 1)
+	rest, err := parse(fs, args, want)
 	if err != nil {
-		return err
+		return nil, nil, nil, err
 	}
 	l, err := readLibrary()
 	if err != nil {
-		return err
+		return nil, nil, nil, err
 	}
 	st, err := openStore(ctx, p, *path)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	return l, st, rest, nil
+}
+
+// printTrail prints the transcript of a job.
+func printTrail(ctx context.Context, p program, args []string) (err error) {
+	l, st, rest, err := openJobs(ctx, p, "trail", args, 1)
 	if err != nil {
 		return err
 	}
@@ -77,16 +87,7 @@ func findJob(ctx context.Context, st bot.Store, name string) (bot.JobID, error) 
 
 // listJobs prints one line for each job.
 func listJobs(ctx context.Context, p program, args []string) (err error) {
-	fs := flag.NewFlagSet("jobs", flag.ContinueOnError)
-	path := storeFlag(fs)
-	if _, err := parse(fs, args, 0); err != nil {
-		return err
-	}
-	l, err := readLibrary()
-	if err != nil {
-		return err
-	}
-	st, err := openStore(ctx, p, *path)
+	l, st, _, err := openJobs(ctx, p, "jobs", args, 0)
 	if err != nil {
 		return err
 	}

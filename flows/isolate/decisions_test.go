@@ -37,18 +37,7 @@ func search(t testing.TB, m *Model, f circuit.Placed) []string {
 		if err != nil {
 			return append(out, err.Error())
 		}
-		for _, a := range ch.Acts {
-			switch a.Kind {
-			case OpenCover:
-				s = s.Uncover(a.Cover)
-			case Lift:
-				s = s.Lift(a.End)
-			case Land:
-				s = s.Land(a.End)
-			case Move:
-				s = s.Move(m.unit, a.Part, a.To)
-			}
-		}
+		s = done(m, s, ch.Acts)
 		for _, test := range ch.Tests {
 			v, err := m.net.DeadUnder(electrical(test.In), []circuit.Placed{f}, nil)
 			require.NoError(t, err)

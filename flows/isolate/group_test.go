@@ -34,16 +34,7 @@ func TestAmbiguityGroup(t *testing.T) {
 			break
 		}
 		require.NoError(t, err)
-		for _, a := range ch.Acts {
-			switch a.Kind {
-			case Lift:
-				s = s.Lift(a.End)
-			case Land:
-				s = s.Land(a.End)
-			case Move:
-				s = s.Move(m.unit, a.Part, a.To)
-			}
-		}
+		s = done(m, s, ch.Acts)
 		for _, test := range ch.Tests {
 			v, err := m.net.DeadUnder(electrical(test.In), []circuit.Placed{p}, nil)
 			require.NoError(t, err)

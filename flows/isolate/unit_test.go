@@ -111,3 +111,22 @@ func odds(b *Belief, it circuit.Item) int {
 	}
 	return 0
 }
+
+// done is the state after acts.
+func done(m *Model, s circuit.State, acts []Act) circuit.State {
+	for _, a := range acts {
+		switch a.Kind {
+		case OpenCover:
+			s = s.Uncover(a.Cover)
+		case CloseCover:
+			s = s.Cover(a.Cover)
+		case Lift:
+			s = s.Lift(a.End)
+		case Land:
+			s = s.Land(a.End)
+		case Move:
+			s = s.Move(m.unit, a.Part, a.To)
+		}
+	}
+	return s
+}
