@@ -59,6 +59,8 @@ func TestTradeTwoMegohmIsNotAShort(t *testing.T) {
 		assert.False(t, e.False, w)
 		b := m.Believe(Case{Complaint: TripsAtOnce, Leads: 0.2}, []Observation{o})
 		assert.Contains(t, b.Cleared, circuit.WireItem(wire(t, m, w)))
+		ol := m.Believe(Case{Complaint: TripsAtOnce, Leads: 0.2}, []Observation{reads(t, 1, test, "OL")})
+		assert.Equal(t, ol.Odds, b.Odds, "it counts as much as OL")
 	}
 }
 
